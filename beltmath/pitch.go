@@ -54,7 +54,7 @@ func (p Pitch) scale(hi, lo float64) float64 {
 	const shift = 3 << 37 // adding it leaves a multiple of 2^-14
 	head := (hi + shift) - shift
 	tail := (hi - head) + lo
-	rest := float64(tail*p.hi) + float64(hi*p.lo)
+	rest := float64(head*p.lo) + float64(tail*(p.hi+p.lo))
 	return float64(head*p.hi) + rest // the product has 52 bits: exact
 }
 
