@@ -8,8 +8,8 @@ import (
 // The greatest center distance, half of the longest belt, and the greatest
 // flange diameter, both in millimeters.
 const (
-	maxCenterMM = maxBeltTeeth * maxPitchMM / 2
-	maxFlangeMM = 20000
+	greatestCenterMM = maxBeltTeeth * maxPitchMM / 2
+	maxFlangeMM      = 20000
 )
 
 // Pulley is one toothed pulley.

@@ -103,7 +103,7 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 	d := Drive{Profile: resolveProfile(&errs, "", q.Section, q.PitchMM), Driver: q.Driver, Driven: q.Driven}
 	q.Driver.check(&errs, "Driver.")
 	q.Driven.check(&errs, "Driven.")
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, maxCenterMM)
+	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	neighbors := errs.neighborCount(q.NeighborCount)
 	if q.StandardLengthsOnly {
 		errs.checkListed(d.Profile)
