@@ -87,6 +87,125 @@ func (Severity) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{0}
 }
 
+// An order of spacings. Ties are settled by section, driver, driven and belt.
+type SpacingOrder int32
+
+const (
+	// The same as `SPACING_ORDER_CENTER_DISTANCE`.
+	SpacingOrder_SPACING_ORDER_UNSPECIFIED SpacingOrder = 0
+	// Least center distance first.
+	SpacingOrder_SPACING_ORDER_CENTER_DISTANCE SpacingOrder = 1
+	// Least distance from the target first, above or below it; needs
+	// `target_center_distance_mm`.
+	SpacingOrder_SPACING_ORDER_TARGET_SHIFT SpacingOrder = 2
+	// Fewest belt teeth first.
+	SpacingOrder_SPACING_ORDER_BELT_TOOTH_COUNT SpacingOrder = 3
+)
+
+// Enum value maps for SpacingOrder.
+var (
+	SpacingOrder_name = map[int32]string{
+		0: "SPACING_ORDER_UNSPECIFIED",
+		1: "SPACING_ORDER_CENTER_DISTANCE",
+		2: "SPACING_ORDER_TARGET_SHIFT",
+		3: "SPACING_ORDER_BELT_TOOTH_COUNT",
+	}
+	SpacingOrder_value = map[string]int32{
+		"SPACING_ORDER_UNSPECIFIED":      0,
+		"SPACING_ORDER_CENTER_DISTANCE":  1,
+		"SPACING_ORDER_TARGET_SHIFT":     2,
+		"SPACING_ORDER_BELT_TOOTH_COUNT": 3,
+	}
+)
+
+func (x SpacingOrder) Enum() *SpacingOrder {
+	p := new(SpacingOrder)
+	*p = x
+	return p
+}
+
+func (x SpacingOrder) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (SpacingOrder) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_drive_proto_enumTypes[1].Descriptor()
+}
+
+func (SpacingOrder) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_drive_proto_enumTypes[1]
+}
+
+func (x SpacingOrder) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use SpacingOrder.Descriptor instead.
+func (SpacingOrder) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{1}
+}
+
+// The judgement of a drive.
+type Verdict int32
+
+const (
+	// Never sent.
+	Verdict_VERDICT_UNSPECIFIED Verdict = 0
+	// The belt fits its holes.
+	Verdict_VERDICT_FITS Verdict = 1
+	// The belt goes on, a little slack or tight, or with few teeth in mesh.
+	Verdict_VERDICT_MARGINAL Verdict = 2
+	// The belt is slack, too tight, or cannot be put on.
+	Verdict_VERDICT_REJECTED Verdict = 3
+	// The item is at fault, or no such drive exists at any center distance.
+	Verdict_VERDICT_INVALID Verdict = 4
+)
+
+// Enum value maps for Verdict.
+var (
+	Verdict_name = map[int32]string{
+		0: "VERDICT_UNSPECIFIED",
+		1: "VERDICT_FITS",
+		2: "VERDICT_MARGINAL",
+		3: "VERDICT_REJECTED",
+		4: "VERDICT_INVALID",
+	}
+	Verdict_value = map[string]int32{
+		"VERDICT_UNSPECIFIED": 0,
+		"VERDICT_FITS":        1,
+		"VERDICT_MARGINAL":    2,
+		"VERDICT_REJECTED":    3,
+		"VERDICT_INVALID":     4,
+	}
+)
+
+func (x Verdict) Enum() *Verdict {
+	p := new(Verdict)
+	*p = x
+	return p
+}
+
+func (x Verdict) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Verdict) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_drive_proto_enumTypes[2].Descriptor()
+}
+
+func (Verdict) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_drive_proto_enumTypes[2]
+}
+
+func (x Verdict) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Verdict.Descriptor instead.
+func (Verdict) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{2}
+}
+
 // One toothed pulley.
 type Pulley struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1252,6 +1371,1781 @@ func (x *SolvePulleyResponse) GetNotes() []*Note {
 	return nil
 }
 
+// A set of tooth counts: exactly one of `values` and the range of `min` and
+// `max`.
+type ToothCounts struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Single counts, at most 5000 of them; order and repeats do not matter.
+	Values []int32 `protobuf:"varint,1,rep,packed,name=values,proto3" json:"values,omitempty"`
+	// Least count, inclusive; goes with `max`.
+	Min *int32 `protobuf:"varint,2,opt,name=min,proto3,oneof" json:"min,omitempty"`
+	// Greatest count, inclusive; goes with `min`.
+	Max *int32 `protobuf:"varint,3,opt,name=max,proto3,oneof" json:"max,omitempty"`
+	// Distance from one count to the next, starting at `min`; 1 to 5000
+	// inclusive, 1 where not given.
+	Step          *int32 `protobuf:"varint,4,opt,name=step,proto3,oneof" json:"step,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *ToothCounts) Reset() {
+	*x = ToothCounts{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *ToothCounts) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*ToothCounts) ProtoMessage() {}
+
+func (x *ToothCounts) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use ToothCounts.ProtoReflect.Descriptor instead.
+func (*ToothCounts) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *ToothCounts) GetValues() []int32 {
+	if x != nil {
+		return x.Values
+	}
+	return nil
+}
+
+func (x *ToothCounts) GetMin() int32 {
+	if x != nil && x.Min != nil {
+		return *x.Min
+	}
+	return 0
+}
+
+func (x *ToothCounts) GetMax() int32 {
+	if x != nil && x.Max != nil {
+		return *x.Max
+	}
+	return 0
+}
+
+func (x *ToothCounts) GetStep() int32 {
+	if x != nil && x.Step != nil {
+		return *x.Step
+	}
+	return 0
+}
+
+// Asks for the spacings that meet all of the conditions given.
+type SearchSpacingsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Designations of belt sections, at most 40. Exactly one of `sections` and
+	// `pitch_mm`.
+	Sections []string `protobuf:"bytes,1,rep,name=sections,proto3" json:"sections,omitempty"`
+	// Tooth pitch in millimeters, 0.5 to 100 inclusive. Exactly one of
+	// `sections` and `pitch_mm`.
+	PitchMm *float64 `protobuf:"fixed64,2,opt,name=pitch_mm,json=pitchMm,proto3,oneof" json:"pitch_mm,omitempty"`
+	// Driver tooth counts, each 6 to 600 inclusive.
+	Driver *ToothCounts `protobuf:"bytes,3,opt,name=driver,proto3" json:"driver,omitempty"`
+	// Driven tooth counts, each 6 to 600 inclusive.
+	Driven *ToothCounts `protobuf:"bytes,4,opt,name=driven,proto3" json:"driven,omitempty"`
+	// Belt tooth counts, each 7 to 5000 inclusive. Not given: every belt; needs
+	// a window or `standard_lengths_only` then.
+	Belt *ToothCounts `protobuf:"bytes,5,opt,name=belt,proto3" json:"belt,omitempty"`
+	// Least center distance in millimeters, inclusive, 0 to 250000. Not together
+	// with a target.
+	MinCenterDistanceMm *float64 `protobuf:"fixed64,6,opt,name=min_center_distance_mm,json=minCenterDistanceMm,proto3,oneof" json:"min_center_distance_mm,omitempty"`
+	// Greatest center distance in millimeters, inclusive, 0 to 250000. Not
+	// together with a target.
+	MaxCenterDistanceMm *float64 `protobuf:"fixed64,7,opt,name=max_center_distance_mm,json=maxCenterDistanceMm,proto3,oneof" json:"max_center_distance_mm,omitempty"`
+	// Wanted center distance in millimeters, above 0 and at most 250000; needs
+	// `tolerance_mm`.
+	TargetCenterDistanceMm *float64 `protobuf:"fixed64,8,opt,name=target_center_distance_mm,json=targetCenterDistanceMm,proto3,oneof" json:"target_center_distance_mm,omitempty"`
+	// How far the center distance may lie from the target in millimeters, both
+	// ways and inclusive, 0 to 250000.
+	ToleranceMm *float64 `protobuf:"fixed64,9,opt,name=tolerance_mm,json=toleranceMm,proto3,oneof" json:"tolerance_mm,omitempty"`
+	// Least driven teeth over driver teeth, inclusive, 0.01 to 100.
+	MinSpeedRatio *float64 `protobuf:"fixed64,10,opt,name=min_speed_ratio,json=minSpeedRatio,proto3,oneof" json:"min_speed_ratio,omitempty"`
+	// Greatest driven teeth over driver teeth, inclusive, 0.01 to 100.
+	MaxSpeedRatio *float64 `protobuf:"fixed64,11,opt,name=max_speed_ratio,json=maxSpeedRatio,proto3,oneof" json:"max_speed_ratio,omitempty"`
+	// Whether both pulleys must have the same count.
+	EqualPulleys bool `protobuf:"varint,12,opt,name=equal_pulleys,json=equalPulleys,proto3" json:"equal_pulleys,omitempty"`
+	// Least teeth in mesh on the smaller pulley, 0 to 600 inclusive; 6 where not
+	// given.
+	MinMeshedToothCount *int32 `protobuf:"varint,13,opt,name=min_meshed_tooth_count,json=minMeshedToothCount,proto3,oneof" json:"min_meshed_tooth_count,omitempty"`
+	// Whether to keep to the sections' lists of standard lengths.
+	StandardLengthsOnly bool `protobuf:"varint,14,opt,name=standard_lengths_only,json=standardLengthsOnly,proto3" json:"standard_lengths_only,omitempty"`
+	// Order of the spacings.
+	OrderBy SpacingOrder `protobuf:"varint,15,opt,name=order_by,json=orderBy,proto3,enum=beltspan.v1.SpacingOrder" json:"order_by,omitempty"`
+	// Most spacings on a page, 1 to 10000 inclusive; 100 where not given.
+	PageSize *int32 `protobuf:"varint,16,opt,name=page_size,json=pageSize,proto3,oneof" json:"page_size,omitempty"`
+	// `next_page_token` of the page before, with the rest of the request
+	// unchanged but for `page_size`; empty for the first page.
+	PageToken     string `protobuf:"bytes,17,opt,name=page_token,json=pageToken,proto3" json:"page_token,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchSpacingsRequest) Reset() {
+	*x = SearchSpacingsRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchSpacingsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchSpacingsRequest) ProtoMessage() {}
+
+func (x *SearchSpacingsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchSpacingsRequest.ProtoReflect.Descriptor instead.
+func (*SearchSpacingsRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *SearchSpacingsRequest) GetSections() []string {
+	if x != nil {
+		return x.Sections
+	}
+	return nil
+}
+
+func (x *SearchSpacingsRequest) GetPitchMm() float64 {
+	if x != nil && x.PitchMm != nil {
+		return *x.PitchMm
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetDriver() *ToothCounts {
+	if x != nil {
+		return x.Driver
+	}
+	return nil
+}
+
+func (x *SearchSpacingsRequest) GetDriven() *ToothCounts {
+	if x != nil {
+		return x.Driven
+	}
+	return nil
+}
+
+func (x *SearchSpacingsRequest) GetBelt() *ToothCounts {
+	if x != nil {
+		return x.Belt
+	}
+	return nil
+}
+
+func (x *SearchSpacingsRequest) GetMinCenterDistanceMm() float64 {
+	if x != nil && x.MinCenterDistanceMm != nil {
+		return *x.MinCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetMaxCenterDistanceMm() float64 {
+	if x != nil && x.MaxCenterDistanceMm != nil {
+		return *x.MaxCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetTargetCenterDistanceMm() float64 {
+	if x != nil && x.TargetCenterDistanceMm != nil {
+		return *x.TargetCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetToleranceMm() float64 {
+	if x != nil && x.ToleranceMm != nil {
+		return *x.ToleranceMm
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetMinSpeedRatio() float64 {
+	if x != nil && x.MinSpeedRatio != nil {
+		return *x.MinSpeedRatio
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetMaxSpeedRatio() float64 {
+	if x != nil && x.MaxSpeedRatio != nil {
+		return *x.MaxSpeedRatio
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetEqualPulleys() bool {
+	if x != nil {
+		return x.EqualPulleys
+	}
+	return false
+}
+
+func (x *SearchSpacingsRequest) GetMinMeshedToothCount() int32 {
+	if x != nil && x.MinMeshedToothCount != nil {
+		return *x.MinMeshedToothCount
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetStandardLengthsOnly() bool {
+	if x != nil {
+		return x.StandardLengthsOnly
+	}
+	return false
+}
+
+func (x *SearchSpacingsRequest) GetOrderBy() SpacingOrder {
+	if x != nil {
+		return x.OrderBy
+	}
+	return SpacingOrder_SPACING_ORDER_UNSPECIFIED
+}
+
+func (x *SearchSpacingsRequest) GetPageSize() int32 {
+	if x != nil && x.PageSize != nil {
+		return *x.PageSize
+	}
+	return 0
+}
+
+func (x *SearchSpacingsRequest) GetPageToken() string {
+	if x != nil {
+		return x.PageToken
+	}
+	return ""
+}
+
+// One valid spacing.
+type Spacing struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Designation of the belt section; empty where the search gave `pitch_mm`.
+	Section string `protobuf:"bytes,1,opt,name=section,proto3" json:"section,omitempty"`
+	// Teeth on the driver pulley.
+	DriverToothCount int32 `protobuf:"varint,2,opt,name=driver_tooth_count,json=driverToothCount,proto3" json:"driver_tooth_count,omitempty"`
+	// Teeth on the driven pulley.
+	DrivenToothCount int32 `protobuf:"varint,3,opt,name=driven_tooth_count,json=drivenToothCount,proto3" json:"driven_tooth_count,omitempty"`
+	// Teeth on the belt.
+	BeltToothCount int32 `protobuf:"varint,4,opt,name=belt_tooth_count,json=beltToothCount,proto3" json:"belt_tooth_count,omitempty"`
+	// Exact center distance in millimeters.
+	CenterDistanceMm float64 `protobuf:"fixed64,5,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Center distance minus the target in millimeters; not given without a
+	// target.
+	TargetShiftMm *float64 `protobuf:"fixed64,6,opt,name=target_shift_mm,json=targetShiftMm,proto3,oneof" json:"target_shift_mm,omitempty"`
+	// Driven teeth over driver teeth.
+	SpeedRatio float64 `protobuf:"fixed64,7,opt,name=speed_ratio,json=speedRatio,proto3" json:"speed_ratio,omitempty"`
+	// Teeth in mesh on the smaller pulley.
+	MeshedToothCount int32 `protobuf:"varint,8,opt,name=meshed_tooth_count,json=meshedToothCount,proto3" json:"meshed_tooth_count,omitempty"`
+	// Whether the belt is in the section's list of standard lengths.
+	StandardLength bool `protobuf:"varint,9,opt,name=standard_length,json=standardLength,proto3" json:"standard_length,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Spacing) Reset() {
+	*x = Spacing{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Spacing) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Spacing) ProtoMessage() {}
+
+func (x *Spacing) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Spacing.ProtoReflect.Descriptor instead.
+func (*Spacing) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *Spacing) GetSection() string {
+	if x != nil {
+		return x.Section
+	}
+	return ""
+}
+
+func (x *Spacing) GetDriverToothCount() int32 {
+	if x != nil {
+		return x.DriverToothCount
+	}
+	return 0
+}
+
+func (x *Spacing) GetDrivenToothCount() int32 {
+	if x != nil {
+		return x.DrivenToothCount
+	}
+	return 0
+}
+
+func (x *Spacing) GetBeltToothCount() int32 {
+	if x != nil {
+		return x.BeltToothCount
+	}
+	return 0
+}
+
+func (x *Spacing) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *Spacing) GetTargetShiftMm() float64 {
+	if x != nil && x.TargetShiftMm != nil {
+		return *x.TargetShiftMm
+	}
+	return 0
+}
+
+func (x *Spacing) GetSpeedRatio() float64 {
+	if x != nil {
+		return x.SpeedRatio
+	}
+	return 0
+}
+
+func (x *Spacing) GetMeshedToothCount() int32 {
+	if x != nil {
+		return x.MeshedToothCount
+	}
+	return 0
+}
+
+func (x *Spacing) GetStandardLength() bool {
+	if x != nil {
+		return x.StandardLength
+	}
+	return false
+}
+
+// A page of spacings.
+type SearchSpacingsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The spacings of this page, in order.
+	Spacings []*Spacing `protobuf:"bytes,1,rep,name=spacings,proto3" json:"spacings,omitempty"`
+	// How many spacings the whole search has.
+	TotalSize int32 `protobuf:"varint,2,opt,name=total_size,json=totalSize,proto3" json:"total_size,omitempty"`
+	// Token of the next page; empty on the last one.
+	NextPageToken string `protobuf:"bytes,3,opt,name=next_page_token,json=nextPageToken,proto3" json:"next_page_token,omitempty"`
+	// What deserves a look.
+	Notes         []*Note `protobuf:"bytes,4,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchSpacingsResponse) Reset() {
+	*x = SearchSpacingsResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchSpacingsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchSpacingsResponse) ProtoMessage() {}
+
+func (x *SearchSpacingsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchSpacingsResponse.ProtoReflect.Descriptor instead.
+func (*SearchSpacingsResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *SearchSpacingsResponse) GetSpacings() []*Spacing {
+	if x != nil {
+		return x.Spacings
+	}
+	return nil
+}
+
+func (x *SearchSpacingsResponse) GetTotalSize() int32 {
+	if x != nil {
+		return x.TotalSize
+	}
+	return 0
+}
+
+func (x *SearchSpacingsResponse) GetNextPageToken() string {
+	if x != nil {
+		return x.NextPageToken
+	}
+	return ""
+}
+
+func (x *SearchSpacingsResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+// Asks for the spacings that meet all of the conditions given, as
+// `SearchSpacingsRequest` does, without order and pages.
+type StreamSpacingsRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Designations of belt sections, at most 40. Exactly one of `sections` and
+	// `pitch_mm`.
+	Sections []string `protobuf:"bytes,1,rep,name=sections,proto3" json:"sections,omitempty"`
+	// Tooth pitch in millimeters, 0.5 to 100 inclusive. Exactly one of
+	// `sections` and `pitch_mm`.
+	PitchMm *float64 `protobuf:"fixed64,2,opt,name=pitch_mm,json=pitchMm,proto3,oneof" json:"pitch_mm,omitempty"`
+	// Driver tooth counts, each 6 to 600 inclusive.
+	Driver *ToothCounts `protobuf:"bytes,3,opt,name=driver,proto3" json:"driver,omitempty"`
+	// Driven tooth counts, each 6 to 600 inclusive.
+	Driven *ToothCounts `protobuf:"bytes,4,opt,name=driven,proto3" json:"driven,omitempty"`
+	// Belt tooth counts, each 7 to 5000 inclusive. Not given: every belt.
+	Belt *ToothCounts `protobuf:"bytes,5,opt,name=belt,proto3" json:"belt,omitempty"`
+	// Least center distance in millimeters, inclusive, 0 to 250000. Not together
+	// with a target.
+	MinCenterDistanceMm *float64 `protobuf:"fixed64,6,opt,name=min_center_distance_mm,json=minCenterDistanceMm,proto3,oneof" json:"min_center_distance_mm,omitempty"`
+	// Greatest center distance in millimeters, inclusive, 0 to 250000. Not
+	// together with a target.
+	MaxCenterDistanceMm *float64 `protobuf:"fixed64,7,opt,name=max_center_distance_mm,json=maxCenterDistanceMm,proto3,oneof" json:"max_center_distance_mm,omitempty"`
+	// Wanted center distance in millimeters, above 0 and at most 250000; needs
+	// `tolerance_mm`.
+	TargetCenterDistanceMm *float64 `protobuf:"fixed64,8,opt,name=target_center_distance_mm,json=targetCenterDistanceMm,proto3,oneof" json:"target_center_distance_mm,omitempty"`
+	// How far the center distance may lie from the target in millimeters, both
+	// ways and inclusive, 0 to 250000.
+	ToleranceMm *float64 `protobuf:"fixed64,9,opt,name=tolerance_mm,json=toleranceMm,proto3,oneof" json:"tolerance_mm,omitempty"`
+	// Least driven teeth over driver teeth, inclusive, 0.01 to 100.
+	MinSpeedRatio *float64 `protobuf:"fixed64,10,opt,name=min_speed_ratio,json=minSpeedRatio,proto3,oneof" json:"min_speed_ratio,omitempty"`
+	// Greatest driven teeth over driver teeth, inclusive, 0.01 to 100.
+	MaxSpeedRatio *float64 `protobuf:"fixed64,11,opt,name=max_speed_ratio,json=maxSpeedRatio,proto3,oneof" json:"max_speed_ratio,omitempty"`
+	// Whether both pulleys must have the same count.
+	EqualPulleys bool `protobuf:"varint,12,opt,name=equal_pulleys,json=equalPulleys,proto3" json:"equal_pulleys,omitempty"`
+	// Least teeth in mesh on the smaller pulley, 0 to 600 inclusive; 6 where not
+	// given.
+	MinMeshedToothCount *int32 `protobuf:"varint,13,opt,name=min_meshed_tooth_count,json=minMeshedToothCount,proto3,oneof" json:"min_meshed_tooth_count,omitempty"`
+	// Whether to keep to the sections' lists of standard lengths.
+	StandardLengthsOnly bool `protobuf:"varint,14,opt,name=standard_lengths_only,json=standardLengthsOnly,proto3" json:"standard_lengths_only,omitempty"`
+	unknownFields       protoimpl.UnknownFields
+	sizeCache           protoimpl.SizeCache
+}
+
+func (x *StreamSpacingsRequest) Reset() {
+	*x = StreamSpacingsRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StreamSpacingsRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StreamSpacingsRequest) ProtoMessage() {}
+
+func (x *StreamSpacingsRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StreamSpacingsRequest.ProtoReflect.Descriptor instead.
+func (*StreamSpacingsRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *StreamSpacingsRequest) GetSections() []string {
+	if x != nil {
+		return x.Sections
+	}
+	return nil
+}
+
+func (x *StreamSpacingsRequest) GetPitchMm() float64 {
+	if x != nil && x.PitchMm != nil {
+		return *x.PitchMm
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetDriver() *ToothCounts {
+	if x != nil {
+		return x.Driver
+	}
+	return nil
+}
+
+func (x *StreamSpacingsRequest) GetDriven() *ToothCounts {
+	if x != nil {
+		return x.Driven
+	}
+	return nil
+}
+
+func (x *StreamSpacingsRequest) GetBelt() *ToothCounts {
+	if x != nil {
+		return x.Belt
+	}
+	return nil
+}
+
+func (x *StreamSpacingsRequest) GetMinCenterDistanceMm() float64 {
+	if x != nil && x.MinCenterDistanceMm != nil {
+		return *x.MinCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetMaxCenterDistanceMm() float64 {
+	if x != nil && x.MaxCenterDistanceMm != nil {
+		return *x.MaxCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetTargetCenterDistanceMm() float64 {
+	if x != nil && x.TargetCenterDistanceMm != nil {
+		return *x.TargetCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetToleranceMm() float64 {
+	if x != nil && x.ToleranceMm != nil {
+		return *x.ToleranceMm
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetMinSpeedRatio() float64 {
+	if x != nil && x.MinSpeedRatio != nil {
+		return *x.MinSpeedRatio
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetMaxSpeedRatio() float64 {
+	if x != nil && x.MaxSpeedRatio != nil {
+		return *x.MaxSpeedRatio
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetEqualPulleys() bool {
+	if x != nil {
+		return x.EqualPulleys
+	}
+	return false
+}
+
+func (x *StreamSpacingsRequest) GetMinMeshedToothCount() int32 {
+	if x != nil && x.MinMeshedToothCount != nil {
+		return *x.MinMeshedToothCount
+	}
+	return 0
+}
+
+func (x *StreamSpacingsRequest) GetStandardLengthsOnly() bool {
+	if x != nil {
+		return x.StandardLengthsOnly
+	}
+	return false
+}
+
+// One spacing of a stream.
+type StreamSpacingsResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The spacing.
+	Spacing       *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StreamSpacingsResponse) Reset() {
+	*x = StreamSpacingsResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StreamSpacingsResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StreamSpacingsResponse) ProtoMessage() {}
+
+func (x *StreamSpacingsResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StreamSpacingsResponse.ProtoReflect.Descriptor instead.
+func (*StreamSpacingsResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *StreamSpacingsResponse) GetSpacing() *Spacing {
+	if x != nil {
+		return x.Spacing
+	}
+	return nil
+}
+
+// What counts as fitting. The deviation is the stated center distance minus
+// the exact one: above 0 is tight. All ends are inclusive. The defaults are
+// common practice without a printed source.
+type FitLimits struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Least deviation that fits in millimeters, -10 to 10; -0.05 where not
+	// given.
+	FitLowMm *float64 `protobuf:"fixed64,1,opt,name=fit_low_mm,json=fitLowMm,proto3,oneof" json:"fit_low_mm,omitempty"`
+	// Greatest deviation that fits in millimeters, -10 to 10; 0.15 where not
+	// given.
+	FitHighMm *float64 `protobuf:"fixed64,2,opt,name=fit_high_mm,json=fitHighMm,proto3,oneof" json:"fit_high_mm,omitempty"`
+	// Least deviation that is marginal in millimeters, at most `fit_low_mm`;
+	// -0.15 where not given.
+	MarginalLowMm *float64 `protobuf:"fixed64,3,opt,name=marginal_low_mm,json=marginalLowMm,proto3,oneof" json:"marginal_low_mm,omitempty"`
+	// Greatest deviation that is marginal in millimeters, at least
+	// `fit_high_mm`; 0.30 where not given.
+	MarginalHighMm *float64 `protobuf:"fixed64,4,opt,name=marginal_high_mm,json=marginalHighMm,proto3,oneof" json:"marginal_high_mm,omitempty"`
+	// Fewer teeth in mesh than this are marginal, 0 to 600; 6 where not given.
+	MarginalMeshedToothCount *int32 `protobuf:"varint,5,opt,name=marginal_meshed_tooth_count,json=marginalMeshedToothCount,proto3,oneof" json:"marginal_meshed_tooth_count,omitempty"`
+	// Fewer teeth in mesh than this are rejected, 0 to
+	// `marginal_meshed_tooth_count`; 4 where not given.
+	RejectedMeshedToothCount *int32 `protobuf:"varint,6,opt,name=rejected_meshed_tooth_count,json=rejectedMeshedToothCount,proto3,oneof" json:"rejected_meshed_tooth_count,omitempty"`
+	unknownFields            protoimpl.UnknownFields
+	sizeCache                protoimpl.SizeCache
+}
+
+func (x *FitLimits) Reset() {
+	*x = FitLimits{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitLimits) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitLimits) ProtoMessage() {}
+
+func (x *FitLimits) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitLimits.ProtoReflect.Descriptor instead.
+func (*FitLimits) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *FitLimits) GetFitLowMm() float64 {
+	if x != nil && x.FitLowMm != nil {
+		return *x.FitLowMm
+	}
+	return 0
+}
+
+func (x *FitLimits) GetFitHighMm() float64 {
+	if x != nil && x.FitHighMm != nil {
+		return *x.FitHighMm
+	}
+	return 0
+}
+
+func (x *FitLimits) GetMarginalLowMm() float64 {
+	if x != nil && x.MarginalLowMm != nil {
+		return *x.MarginalLowMm
+	}
+	return 0
+}
+
+func (x *FitLimits) GetMarginalHighMm() float64 {
+	if x != nil && x.MarginalHighMm != nil {
+		return *x.MarginalHighMm
+	}
+	return 0
+}
+
+func (x *FitLimits) GetMarginalMeshedToothCount() int32 {
+	if x != nil && x.MarginalMeshedToothCount != nil {
+		return *x.MarginalMeshedToothCount
+	}
+	return 0
+}
+
+func (x *FitLimits) GetRejectedMeshedToothCount() int32 {
+	if x != nil && x.RejectedMeshedToothCount != nil {
+		return *x.RejectedMeshedToothCount
+	}
+	return 0
+}
+
+// A drive on fixed centers to judge.
+type CheckItem struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name of the item, returned with its result; at most 256 bytes.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,2,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Stated center distance in millimeters, above 0 and at most 250000.
+	CenterDistanceMm float64 `protobuf:"fixed64,3,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Belt width in millimeters, above 0 and at most 1000.
+	BeltWidthMm *float64 `protobuf:"fixed64,4,opt,name=belt_width_mm,json=beltWidthMm,proto3,oneof" json:"belt_width_mm,omitempty"`
+	// Torque on the driver pulley in newton meters, 0 to 1000000 inclusive.
+	TorqueNm *float64 `protobuf:"fixed64,5,opt,name=torque_nm,json=torqueNm,proto3,oneof" json:"torque_nm,omitempty"`
+	// Difference in height of the two axles in millimeters, -10000 to 10000
+	// inclusive; used to recognize a rail spacing taken for a center distance.
+	HeightDifferenceMm *float64 `protobuf:"fixed64,6,opt,name=height_difference_mm,json=heightDifferenceMm,proto3,oneof" json:"height_difference_mm,omitempty"`
+	unknownFields      protoimpl.UnknownFields
+	sizeCache          protoimpl.SizeCache
+}
+
+func (x *CheckItem) Reset() {
+	*x = CheckItem{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckItem) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckItem) ProtoMessage() {}
+
+func (x *CheckItem) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckItem.ProtoReflect.Descriptor instead.
+func (*CheckItem) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *CheckItem) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *CheckItem) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *CheckItem) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *CheckItem) GetBeltWidthMm() float64 {
+	if x != nil && x.BeltWidthMm != nil {
+		return *x.BeltWidthMm
+	}
+	return 0
+}
+
+func (x *CheckItem) GetTorqueNm() float64 {
+	if x != nil && x.TorqueNm != nil {
+		return *x.TorqueNm
+	}
+	return 0
+}
+
+func (x *CheckItem) GetHeightDifferenceMm() float64 {
+	if x != nil && x.HeightDifferenceMm != nil {
+		return *x.HeightDifferenceMm
+	}
+	return 0
+}
+
+// What is wrong with an item.
+type CheckError struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Stable word in capitals.
+	Reason string `protobuf:"bytes,1,opt,name=reason,proto3" json:"reason,omitempty"`
+	// Path of the field inside the item, such as `drive.driver.tooth_count`.
+	Field string `protobuf:"bytes,2,opt,name=field,proto3" json:"field,omitempty"`
+	// What is allowed and what to change, for people.
+	Message       string `protobuf:"bytes,3,opt,name=message,proto3" json:"message,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckError) Reset() {
+	*x = CheckError{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckError) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckError) ProtoMessage() {}
+
+func (x *CheckError) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckError.ProtoReflect.Descriptor instead.
+func (*CheckError) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *CheckError) GetReason() string {
+	if x != nil {
+		return x.Reason
+	}
+	return ""
+}
+
+func (x *CheckError) GetField() string {
+	if x != nil {
+		return x.Field
+	}
+	return ""
+}
+
+func (x *CheckError) GetMessage() string {
+	if x != nil {
+		return x.Message
+	}
+	return ""
+}
+
+// The judgement of one item.
+type CheckResult struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name of the item.
+	Id string `protobuf:"bytes,1,opt,name=id,proto3" json:"id,omitempty"`
+	// The judgement.
+	Verdict Verdict `protobuf:"varint,2,opt,name=verdict,proto3,enum=beltspan.v1.Verdict" json:"verdict,omitempty"`
+	// Exact center distance of the drive in millimeters; not given where there
+	// is none.
+	CenterDistanceMm *float64 `protobuf:"fixed64,3,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
+	// Stated minus exact center distance in millimeters, above 0 is tight; not
+	// given where there is no exact one.
+	DeviationMm *float64 `protobuf:"fixed64,4,opt,name=deviation_mm,json=deviationMm,proto3,oneof" json:"deviation_mm,omitempty"`
+	// How much the deviation stretches the belt in percent of its length, to
+	// first order, below 0 is slack; not given where there is no exact center
+	// distance.
+	StretchPercent *float64 `protobuf:"fixed64,5,opt,name=stretch_percent,json=stretchPercent,proto3,oneof" json:"stretch_percent,omitempty"`
+	// What deserves a look. Field paths are those inside the item.
+	Notes []*Note `protobuf:"bytes,6,rep,name=notes,proto3" json:"notes,omitempty"`
+	// What is wrong with the item; given only with `VERDICT_INVALID`.
+	Error         *CheckError `protobuf:"bytes,7,opt,name=error,proto3" json:"error,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckResult) Reset() {
+	*x = CheckResult{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckResult) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckResult) ProtoMessage() {}
+
+func (x *CheckResult) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckResult.ProtoReflect.Descriptor instead.
+func (*CheckResult) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *CheckResult) GetId() string {
+	if x != nil {
+		return x.Id
+	}
+	return ""
+}
+
+func (x *CheckResult) GetVerdict() Verdict {
+	if x != nil {
+		return x.Verdict
+	}
+	return Verdict_VERDICT_UNSPECIFIED
+}
+
+func (x *CheckResult) GetCenterDistanceMm() float64 {
+	if x != nil && x.CenterDistanceMm != nil {
+		return *x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *CheckResult) GetDeviationMm() float64 {
+	if x != nil && x.DeviationMm != nil {
+		return *x.DeviationMm
+	}
+	return 0
+}
+
+func (x *CheckResult) GetStretchPercent() float64 {
+	if x != nil && x.StretchPercent != nil {
+		return *x.StretchPercent
+	}
+	return 0
+}
+
+func (x *CheckResult) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+func (x *CheckResult) GetError() *CheckError {
+	if x != nil {
+		return x.Error
+	}
+	return nil
+}
+
+// How many items got which verdict.
+type CheckSummary struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Items that fit.
+	Fits int64 `protobuf:"varint,1,opt,name=fits,proto3" json:"fits,omitempty"`
+	// Items that are marginal.
+	Marginal int64 `protobuf:"varint,2,opt,name=marginal,proto3" json:"marginal,omitempty"`
+	// Items that are rejected.
+	Rejected int64 `protobuf:"varint,3,opt,name=rejected,proto3" json:"rejected,omitempty"`
+	// Items that are invalid.
+	Invalid       int64 `protobuf:"varint,4,opt,name=invalid,proto3" json:"invalid,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckSummary) Reset() {
+	*x = CheckSummary{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckSummary) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckSummary) ProtoMessage() {}
+
+func (x *CheckSummary) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckSummary.ProtoReflect.Descriptor instead.
+func (*CheckSummary) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *CheckSummary) GetFits() int64 {
+	if x != nil {
+		return x.Fits
+	}
+	return 0
+}
+
+func (x *CheckSummary) GetMarginal() int64 {
+	if x != nil {
+		return x.Marginal
+	}
+	return 0
+}
+
+func (x *CheckSummary) GetRejected() int64 {
+	if x != nil {
+		return x.Rejected
+	}
+	return 0
+}
+
+func (x *CheckSummary) GetInvalid() int64 {
+	if x != nil {
+		return x.Invalid
+	}
+	return 0
+}
+
+// Asks for judgements of drives.
+type CheckDrivesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The items, at most 10000.
+	Items []*CheckItem `protobuf:"bytes,1,rep,name=items,proto3" json:"items,omitempty"`
+	// What counts as fitting.
+	Limits        *FitLimits `protobuf:"bytes,2,opt,name=limits,proto3" json:"limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckDrivesRequest) Reset() {
+	*x = CheckDrivesRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckDrivesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckDrivesRequest) ProtoMessage() {}
+
+func (x *CheckDrivesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckDrivesRequest.ProtoReflect.Descriptor instead.
+func (*CheckDrivesRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *CheckDrivesRequest) GetItems() []*CheckItem {
+	if x != nil {
+		return x.Items
+	}
+	return nil
+}
+
+func (x *CheckDrivesRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+// Judgements of drives.
+type CheckDrivesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One result an item, in the order of the items.
+	Results []*CheckResult `protobuf:"bytes,1,rep,name=results,proto3" json:"results,omitempty"`
+	// How many items got which verdict.
+	Summary       *CheckSummary `protobuf:"bytes,2,opt,name=summary,proto3" json:"summary,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CheckDrivesResponse) Reset() {
+	*x = CheckDrivesResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CheckDrivesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CheckDrivesResponse) ProtoMessage() {}
+
+func (x *CheckDrivesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CheckDrivesResponse.ProtoReflect.Descriptor instead.
+func (*CheckDrivesResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *CheckDrivesResponse) GetResults() []*CheckResult {
+	if x != nil {
+		return x.Results
+	}
+	return nil
+}
+
+func (x *CheckDrivesResponse) GetSummary() *CheckSummary {
+	if x != nil {
+		return x.Summary
+	}
+	return nil
+}
+
+// A chunk of drives to judge.
+type StreamCheckDrivesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The items, at most 10000 a chunk.
+	Items []*CheckItem `protobuf:"bytes,1,rep,name=items,proto3" json:"items,omitempty"`
+	// What counts as fitting, for the whole stream; taken from the first chunk,
+	// refused in a later one.
+	Limits        *FitLimits `protobuf:"bytes,2,opt,name=limits,proto3" json:"limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StreamCheckDrivesRequest) Reset() {
+	*x = StreamCheckDrivesRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StreamCheckDrivesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StreamCheckDrivesRequest) ProtoMessage() {}
+
+func (x *StreamCheckDrivesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StreamCheckDrivesRequest.ProtoReflect.Descriptor instead.
+func (*StreamCheckDrivesRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *StreamCheckDrivesRequest) GetItems() []*CheckItem {
+	if x != nil {
+		return x.Items
+	}
+	return nil
+}
+
+func (x *StreamCheckDrivesRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+// The judgements of one chunk.
+type StreamCheckDrivesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// One result an item, in the order of the items.
+	Results       []*CheckResult `protobuf:"bytes,1,rep,name=results,proto3" json:"results,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StreamCheckDrivesResponse) Reset() {
+	*x = StreamCheckDrivesResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StreamCheckDrivesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StreamCheckDrivesResponse) ProtoMessage() {}
+
+func (x *StreamCheckDrivesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StreamCheckDrivesResponse.ProtoReflect.Descriptor instead.
+func (*StreamCheckDrivesResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *StreamCheckDrivesResponse) GetResults() []*CheckResult {
+	if x != nil {
+		return x.Results
+	}
+	return nil
+}
+
+// What is on the shelf.
+type Stock struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Belts on the shelf, at most 10000 rows.
+	Belts []*StockItem `protobuf:"bytes,1,rep,name=belts,proto3" json:"belts,omitempty"`
+	// Pulleys on the shelf, at most 10000 rows.
+	Pulleys       []*StockItem `protobuf:"bytes,2,rep,name=pulleys,proto3" json:"pulleys,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Stock) Reset() {
+	*x = Stock{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[30]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Stock) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Stock) ProtoMessage() {}
+
+func (x *Stock) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[30]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Stock.ProtoReflect.Descriptor instead.
+func (*Stock) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{30}
+}
+
+func (x *Stock) GetBelts() []*StockItem {
+	if x != nil {
+		return x.Belts
+	}
+	return nil
+}
+
+func (x *Stock) GetPulleys() []*StockItem {
+	if x != nil {
+		return x.Pulleys
+	}
+	return nil
+}
+
+// Belts or pulleys of one kind on the shelf.
+type StockItem struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Designation of the belt section.
+	Section string `protobuf:"bytes,1,opt,name=section,proto3" json:"section,omitempty"`
+	// Teeth on the belt, 7 to 5000, or on the pulley, 6 to 600.
+	ToothCount int32 `protobuf:"varint,2,opt,name=tooth_count,json=toothCount,proto3" json:"tooth_count,omitempty"`
+	// Belt width in millimeters, or width of the belt that the pulley is made
+	// for, above 0 and at most 1000.
+	WidthMm float64 `protobuf:"fixed64,3,opt,name=width_mm,json=widthMm,proto3" json:"width_mm,omitempty"`
+	// How many there are, 0 to 1000000.
+	Quantity      int32 `protobuf:"varint,4,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StockItem) Reset() {
+	*x = StockItem{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[31]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StockItem) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StockItem) ProtoMessage() {}
+
+func (x *StockItem) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[31]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StockItem.ProtoReflect.Descriptor instead.
+func (*StockItem) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{31}
+}
+
+func (x *StockItem) GetSection() string {
+	if x != nil {
+		return x.Section
+	}
+	return ""
+}
+
+func (x *StockItem) GetToothCount() int32 {
+	if x != nil {
+		return x.ToothCount
+	}
+	return 0
+}
+
+func (x *StockItem) GetWidthMm() float64 {
+	if x != nil {
+		return x.WidthMm
+	}
+	return 0
+}
+
+func (x *StockItem) GetQuantity() int32 {
+	if x != nil {
+		return x.Quantity
+	}
+	return 0
+}
+
+// Asks what else fits drilled holes.
+type SearchSubstitutesRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive as it was planned, its belt the one to replace.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance of the drilled holes in millimeters, above 0 and at most
+	// 250000.
+	DrilledCenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=drilled_center_distance_mm,json=drilledCenterDistanceMm,proto3" json:"drilled_center_distance_mm,omitempty"`
+	// What counts as fitting.
+	Limits *FitLimits `protobuf:"bytes,3,opt,name=limits,proto3" json:"limits,omitempty"`
+	// Driver tooth counts to try, each 6 to 600. Not given: those in `stock`, or
+	// without it up to 4 teeth from the driver's own; its own always.
+	Driver *ToothCounts `protobuf:"bytes,4,opt,name=driver,proto3" json:"driver,omitempty"`
+	// Driven tooth counts to try, each 6 to 600. Not given: those in `stock`, or
+	// without it up to 4 teeth from the driven pulley's own; its own always.
+	Driven *ToothCounts `protobuf:"bytes,5,opt,name=driven,proto3" json:"driven,omitempty"`
+	// Belt tooth counts to try, each 7 to 5000. Not given: every belt.
+	Belt *ToothCounts `protobuf:"bytes,6,opt,name=belt,proto3" json:"belt,omitempty"`
+	// Whether to keep to the section's list of standard lengths.
+	StandardLengthsOnly bool `protobuf:"varint,7,opt,name=standard_lengths_only,json=standardLengthsOnly,proto3" json:"standard_lengths_only,omitempty"`
+	// What is on the shelf. Given: only belts and other pulleys that are there,
+	// of one width, in the needed quantity. Pulleys of the drive itself are at
+	// hand already.
+	Stock *Stock `protobuf:"bytes,8,opt,name=stock,proto3" json:"stock,omitempty"`
+	// How many drives of this kind are to be replaced, 1 to 1000; 1 where not
+	// given.
+	NeededQuantity *int32 `protobuf:"varint,9,opt,name=needed_quantity,json=neededQuantity,proto3,oneof" json:"needed_quantity,omitempty"`
+	// Greatest change of the speed ratio in percent, both ways, 0 to 100; 1
+	// where not given.
+	MaxRatioChangePercent *float64 `protobuf:"fixed64,10,opt,name=max_ratio_change_percent,json=maxRatioChangePercent,proto3,oneof" json:"max_ratio_change_percent,omitempty"`
+	// Most substitutes to return, 1 to 1000; 20 where not given.
+	MaxResults *int32 `protobuf:"varint,11,opt,name=max_results,json=maxResults,proto3,oneof" json:"max_results,omitempty"`
+	// Width of the belt in millimeters, above 0 and at most 1000: only belts of
+	// this width are taken from `stock`. Not given: any width.
+	BeltWidthMm   *float64 `protobuf:"fixed64,12,opt,name=belt_width_mm,json=beltWidthMm,proto3,oneof" json:"belt_width_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchSubstitutesRequest) Reset() {
+	*x = SearchSubstitutesRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[32]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchSubstitutesRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchSubstitutesRequest) ProtoMessage() {}
+
+func (x *SearchSubstitutesRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[32]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchSubstitutesRequest.ProtoReflect.Descriptor instead.
+func (*SearchSubstitutesRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{32}
+}
+
+func (x *SearchSubstitutesRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetDrilledCenterDistanceMm() float64 {
+	if x != nil {
+		return x.DrilledCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SearchSubstitutesRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetDriver() *ToothCounts {
+	if x != nil {
+		return x.Driver
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetDriven() *ToothCounts {
+	if x != nil {
+		return x.Driven
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetBelt() *ToothCounts {
+	if x != nil {
+		return x.Belt
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetStandardLengthsOnly() bool {
+	if x != nil {
+		return x.StandardLengthsOnly
+	}
+	return false
+}
+
+func (x *SearchSubstitutesRequest) GetStock() *Stock {
+	if x != nil {
+		return x.Stock
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesRequest) GetNeededQuantity() int32 {
+	if x != nil && x.NeededQuantity != nil {
+		return *x.NeededQuantity
+	}
+	return 0
+}
+
+func (x *SearchSubstitutesRequest) GetMaxRatioChangePercent() float64 {
+	if x != nil && x.MaxRatioChangePercent != nil {
+		return *x.MaxRatioChangePercent
+	}
+	return 0
+}
+
+func (x *SearchSubstitutesRequest) GetMaxResults() int32 {
+	if x != nil && x.MaxResults != nil {
+		return *x.MaxResults
+	}
+	return 0
+}
+
+func (x *SearchSubstitutesRequest) GetBeltWidthMm() float64 {
+	if x != nil && x.BeltWidthMm != nil {
+		return *x.BeltWidthMm
+	}
+	return 0
+}
+
+// What fits in place of a drive.
+type Substitute struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The substitute, with its belt as `belt_tooth_count`.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Its exact center distance in millimeters.
+	CenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Drilled minus exact center distance in millimeters, above 0 is tight.
+	DeviationMm float64 `protobuf:"fixed64,3,opt,name=deviation_mm,json=deviationMm,proto3" json:"deviation_mm,omitempty"`
+	// Judgement on the holes as they are.
+	Verdict Verdict `protobuf:"varint,4,opt,name=verdict,proto3,enum=beltspan.v1.Verdict" json:"verdict,omitempty"`
+	// Whether it fits the holes as they are, well or marginally.
+	SameHoles bool `protobuf:"varint,5,opt,name=same_holes,json=sameHoles,proto3" json:"same_holes,omitempty"`
+	// How far one hole must move for an exact fit in millimeters, above 0 is
+	// apart; 0 where the holes serve as they are.
+	HoleMoveMm float64 `protobuf:"fixed64,6,opt,name=hole_move_mm,json=holeMoveMm,proto3" json:"hole_move_mm,omitempty"`
+	// Change of the speed ratio in percent.
+	RatioChangePercent float64 `protobuf:"fixed64,7,opt,name=ratio_change_percent,json=ratioChangePercent,proto3" json:"ratio_change_percent,omitempty"`
+	// Whether the belt is in the section's list of standard lengths.
+	StandardLength bool `protobuf:"varint,8,opt,name=standard_length,json=standardLength,proto3" json:"standard_length,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Substitute) Reset() {
+	*x = Substitute{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[33]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Substitute) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Substitute) ProtoMessage() {}
+
+func (x *Substitute) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[33]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Substitute.ProtoReflect.Descriptor instead.
+func (*Substitute) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{33}
+}
+
+func (x *Substitute) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *Substitute) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *Substitute) GetDeviationMm() float64 {
+	if x != nil {
+		return x.DeviationMm
+	}
+	return 0
+}
+
+func (x *Substitute) GetVerdict() Verdict {
+	if x != nil {
+		return x.Verdict
+	}
+	return Verdict_VERDICT_UNSPECIFIED
+}
+
+func (x *Substitute) GetSameHoles() bool {
+	if x != nil {
+		return x.SameHoles
+	}
+	return false
+}
+
+func (x *Substitute) GetHoleMoveMm() float64 {
+	if x != nil {
+		return x.HoleMoveMm
+	}
+	return 0
+}
+
+func (x *Substitute) GetRatioChangePercent() float64 {
+	if x != nil {
+		return x.RatioChangePercent
+	}
+	return 0
+}
+
+func (x *Substitute) GetStandardLength() bool {
+	if x != nil {
+		return x.StandardLength
+	}
+	return false
+}
+
+// What fits in place of a drive.
+type SearchSubstitutesResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The substitutes: those that fit the holes as they are first, then by the
+	// move of the hole to 0.01 mm, then those that keep the pulleys, then by the
+	// change of ratio, belt teeth and pulley teeth.
+	Substitutes []*Substitute `protobuf:"bytes,1,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
+	// What deserves a look.
+	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SearchSubstitutesResponse) Reset() {
+	*x = SearchSubstitutesResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[34]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SearchSubstitutesResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SearchSubstitutesResponse) ProtoMessage() {}
+
+func (x *SearchSubstitutesResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[34]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SearchSubstitutesResponse.ProtoReflect.Descriptor instead.
+func (*SearchSubstitutesResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{34}
+}
+
+func (x *SearchSubstitutesResponse) GetSubstitutes() []*Substitute {
+	if x != nil {
+		return x.Substitutes
+	}
+	return nil
+}
+
+func (x *SearchSubstitutesResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 var File_beltspan_v1_drive_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_drive_proto_rawDesc = "" +
@@ -1351,15 +3245,213 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\n" +
 	"candidates\x18\x02 \x03(\v2\x1c.beltspan.v1.PulleyCandidateR\n" +
 	"candidates\x12'\n" +
-	"\x05notes\x18\x03 \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
+	"\x05notes\x18\x03 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\x85\x01\n" +
+	"\vToothCounts\x12\x16\n" +
+	"\x06values\x18\x01 \x03(\x05R\x06values\x12\x15\n" +
+	"\x03min\x18\x02 \x01(\x05H\x00R\x03min\x88\x01\x01\x12\x15\n" +
+	"\x03max\x18\x03 \x01(\x05H\x01R\x03max\x88\x01\x01\x12\x17\n" +
+	"\x04step\x18\x04 \x01(\x05H\x02R\x04step\x88\x01\x01B\x06\n" +
+	"\x04_minB\x06\n" +
+	"\x04_maxB\a\n" +
+	"\x05_step\"\xf2\a\n" +
+	"\x15SearchSpacingsRequest\x12\x1a\n" +
+	"\bsections\x18\x01 \x03(\tR\bsections\x12\x1e\n" +
+	"\bpitch_mm\x18\x02 \x01(\x01H\x00R\apitchMm\x88\x01\x01\x125\n" +
+	"\x06driver\x18\x03 \x01(\v2\x18.beltspan.v1.ToothCountsB\x03\xe0A\x02R\x06driver\x125\n" +
+	"\x06driven\x18\x04 \x01(\v2\x18.beltspan.v1.ToothCountsB\x03\xe0A\x02R\x06driven\x12,\n" +
+	"\x04belt\x18\x05 \x01(\v2\x18.beltspan.v1.ToothCountsR\x04belt\x128\n" +
+	"\x16min_center_distance_mm\x18\x06 \x01(\x01H\x01R\x13minCenterDistanceMm\x88\x01\x01\x128\n" +
+	"\x16max_center_distance_mm\x18\a \x01(\x01H\x02R\x13maxCenterDistanceMm\x88\x01\x01\x12>\n" +
+	"\x19target_center_distance_mm\x18\b \x01(\x01H\x03R\x16targetCenterDistanceMm\x88\x01\x01\x12&\n" +
+	"\ftolerance_mm\x18\t \x01(\x01H\x04R\vtoleranceMm\x88\x01\x01\x12+\n" +
+	"\x0fmin_speed_ratio\x18\n" +
+	" \x01(\x01H\x05R\rminSpeedRatio\x88\x01\x01\x12+\n" +
+	"\x0fmax_speed_ratio\x18\v \x01(\x01H\x06R\rmaxSpeedRatio\x88\x01\x01\x12#\n" +
+	"\requal_pulleys\x18\f \x01(\bR\fequalPulleys\x128\n" +
+	"\x16min_meshed_tooth_count\x18\r \x01(\x05H\aR\x13minMeshedToothCount\x88\x01\x01\x122\n" +
+	"\x15standard_lengths_only\x18\x0e \x01(\bR\x13standardLengthsOnly\x124\n" +
+	"\border_by\x18\x0f \x01(\x0e2\x19.beltspan.v1.SpacingOrderR\aorderBy\x12 \n" +
+	"\tpage_size\x18\x10 \x01(\x05H\bR\bpageSize\x88\x01\x01\x12\x1d\n" +
+	"\n" +
+	"page_token\x18\x11 \x01(\tR\tpageTokenB\v\n" +
+	"\t_pitch_mmB\x19\n" +
+	"\x17_min_center_distance_mmB\x19\n" +
+	"\x17_max_center_distance_mmB\x1c\n" +
+	"\x1a_target_center_distance_mmB\x0f\n" +
+	"\r_tolerance_mmB\x12\n" +
+	"\x10_min_speed_ratioB\x12\n" +
+	"\x10_max_speed_ratioB\x19\n" +
+	"\x17_min_meshed_tooth_countB\f\n" +
+	"\n" +
+	"_page_size\"\x90\x03\n" +
+	"\aSpacing\x12\x18\n" +
+	"\asection\x18\x01 \x01(\tR\asection\x12,\n" +
+	"\x12driver_tooth_count\x18\x02 \x01(\x05R\x10driverToothCount\x12,\n" +
+	"\x12driven_tooth_count\x18\x03 \x01(\x05R\x10drivenToothCount\x12(\n" +
+	"\x10belt_tooth_count\x18\x04 \x01(\x05R\x0ebeltToothCount\x12,\n" +
+	"\x12center_distance_mm\x18\x05 \x01(\x01R\x10centerDistanceMm\x12+\n" +
+	"\x0ftarget_shift_mm\x18\x06 \x01(\x01H\x00R\rtargetShiftMm\x88\x01\x01\x12\x1f\n" +
+	"\vspeed_ratio\x18\a \x01(\x01R\n" +
+	"speedRatio\x12,\n" +
+	"\x12meshed_tooth_count\x18\b \x01(\x05R\x10meshedToothCount\x12'\n" +
+	"\x0fstandard_length\x18\t \x01(\bR\x0estandardLengthB\x12\n" +
+	"\x10_target_shift_mm\"\xba\x01\n" +
+	"\x16SearchSpacingsResponse\x120\n" +
+	"\bspacings\x18\x01 \x03(\v2\x14.beltspan.v1.SpacingR\bspacings\x12\x1d\n" +
+	"\n" +
+	"total_size\x18\x02 \x01(\x05R\ttotalSize\x12&\n" +
+	"\x0fnext_page_token\x18\x03 \x01(\tR\rnextPageToken\x12'\n" +
+	"\x05notes\x18\x04 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xed\x06\n" +
+	"\x15StreamSpacingsRequest\x12\x1a\n" +
+	"\bsections\x18\x01 \x03(\tR\bsections\x12\x1e\n" +
+	"\bpitch_mm\x18\x02 \x01(\x01H\x00R\apitchMm\x88\x01\x01\x125\n" +
+	"\x06driver\x18\x03 \x01(\v2\x18.beltspan.v1.ToothCountsB\x03\xe0A\x02R\x06driver\x125\n" +
+	"\x06driven\x18\x04 \x01(\v2\x18.beltspan.v1.ToothCountsB\x03\xe0A\x02R\x06driven\x12,\n" +
+	"\x04belt\x18\x05 \x01(\v2\x18.beltspan.v1.ToothCountsR\x04belt\x128\n" +
+	"\x16min_center_distance_mm\x18\x06 \x01(\x01H\x01R\x13minCenterDistanceMm\x88\x01\x01\x128\n" +
+	"\x16max_center_distance_mm\x18\a \x01(\x01H\x02R\x13maxCenterDistanceMm\x88\x01\x01\x12>\n" +
+	"\x19target_center_distance_mm\x18\b \x01(\x01H\x03R\x16targetCenterDistanceMm\x88\x01\x01\x12&\n" +
+	"\ftolerance_mm\x18\t \x01(\x01H\x04R\vtoleranceMm\x88\x01\x01\x12+\n" +
+	"\x0fmin_speed_ratio\x18\n" +
+	" \x01(\x01H\x05R\rminSpeedRatio\x88\x01\x01\x12+\n" +
+	"\x0fmax_speed_ratio\x18\v \x01(\x01H\x06R\rmaxSpeedRatio\x88\x01\x01\x12#\n" +
+	"\requal_pulleys\x18\f \x01(\bR\fequalPulleys\x128\n" +
+	"\x16min_meshed_tooth_count\x18\r \x01(\x05H\aR\x13minMeshedToothCount\x88\x01\x01\x122\n" +
+	"\x15standard_lengths_only\x18\x0e \x01(\bR\x13standardLengthsOnlyB\v\n" +
+	"\t_pitch_mmB\x19\n" +
+	"\x17_min_center_distance_mmB\x19\n" +
+	"\x17_max_center_distance_mmB\x1c\n" +
+	"\x1a_target_center_distance_mmB\x0f\n" +
+	"\r_tolerance_mmB\x12\n" +
+	"\x10_min_speed_ratioB\x12\n" +
+	"\x10_max_speed_ratioB\x19\n" +
+	"\x17_min_meshed_tooth_count\"H\n" +
+	"\x16StreamSpacingsResponse\x12.\n" +
+	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\"\xbf\x03\n" +
+	"\tFitLimits\x12!\n" +
+	"\n" +
+	"fit_low_mm\x18\x01 \x01(\x01H\x00R\bfitLowMm\x88\x01\x01\x12#\n" +
+	"\vfit_high_mm\x18\x02 \x01(\x01H\x01R\tfitHighMm\x88\x01\x01\x12+\n" +
+	"\x0fmarginal_low_mm\x18\x03 \x01(\x01H\x02R\rmarginalLowMm\x88\x01\x01\x12-\n" +
+	"\x10marginal_high_mm\x18\x04 \x01(\x01H\x03R\x0emarginalHighMm\x88\x01\x01\x12B\n" +
+	"\x1bmarginal_meshed_tooth_count\x18\x05 \x01(\x05H\x04R\x18marginalMeshedToothCount\x88\x01\x01\x12B\n" +
+	"\x1brejected_meshed_tooth_count\x18\x06 \x01(\x05H\x05R\x18rejectedMeshedToothCount\x88\x01\x01B\r\n" +
+	"\v_fit_low_mmB\x0e\n" +
+	"\f_fit_high_mmB\x12\n" +
+	"\x10_marginal_low_mmB\x13\n" +
+	"\x11_marginal_high_mmB\x1e\n" +
+	"\x1c_marginal_meshed_tooth_countB\x1e\n" +
+	"\x1c_rejected_meshed_tooth_count\"\xb8\x02\n" +
+	"\tCheckItem\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12-\n" +
+	"\x05drive\x18\x02 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x03 \x01(\x01B\x03\xe0A\x02R\x10centerDistanceMm\x12'\n" +
+	"\rbelt_width_mm\x18\x04 \x01(\x01H\x00R\vbeltWidthMm\x88\x01\x01\x12 \n" +
+	"\ttorque_nm\x18\x05 \x01(\x01H\x01R\btorqueNm\x88\x01\x01\x125\n" +
+	"\x14height_difference_mm\x18\x06 \x01(\x01H\x02R\x12heightDifferenceMm\x88\x01\x01B\x10\n" +
+	"\x0e_belt_width_mmB\f\n" +
+	"\n" +
+	"_torque_nmB\x17\n" +
+	"\x15_height_difference_mm\"T\n" +
+	"\n" +
+	"CheckError\x12\x16\n" +
+	"\x06reason\x18\x01 \x01(\tR\x06reason\x12\x14\n" +
+	"\x05field\x18\x02 \x01(\tR\x05field\x12\x18\n" +
+	"\amessage\x18\x03 \x01(\tR\amessage\"\xea\x02\n" +
+	"\vCheckResult\x12\x0e\n" +
+	"\x02id\x18\x01 \x01(\tR\x02id\x12.\n" +
+	"\averdict\x18\x02 \x01(\x0e2\x14.beltspan.v1.VerdictR\averdict\x121\n" +
+	"\x12center_distance_mm\x18\x03 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01\x12&\n" +
+	"\fdeviation_mm\x18\x04 \x01(\x01H\x01R\vdeviationMm\x88\x01\x01\x12,\n" +
+	"\x0fstretch_percent\x18\x05 \x01(\x01H\x02R\x0estretchPercent\x88\x01\x01\x12'\n" +
+	"\x05notes\x18\x06 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\x12-\n" +
+	"\x05error\x18\a \x01(\v2\x17.beltspan.v1.CheckErrorR\x05errorB\x15\n" +
+	"\x13_center_distance_mmB\x0f\n" +
+	"\r_deviation_mmB\x12\n" +
+	"\x10_stretch_percent\"t\n" +
+	"\fCheckSummary\x12\x12\n" +
+	"\x04fits\x18\x01 \x01(\x03R\x04fits\x12\x1a\n" +
+	"\bmarginal\x18\x02 \x01(\x03R\bmarginal\x12\x1a\n" +
+	"\brejected\x18\x03 \x01(\x03R\brejected\x12\x18\n" +
+	"\ainvalid\x18\x04 \x01(\x03R\ainvalid\"r\n" +
+	"\x12CheckDrivesRequest\x12,\n" +
+	"\x05items\x18\x01 \x03(\v2\x16.beltspan.v1.CheckItemR\x05items\x12.\n" +
+	"\x06limits\x18\x02 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"~\n" +
+	"\x13CheckDrivesResponse\x122\n" +
+	"\aresults\x18\x01 \x03(\v2\x18.beltspan.v1.CheckResultR\aresults\x123\n" +
+	"\asummary\x18\x02 \x01(\v2\x19.beltspan.v1.CheckSummaryR\asummary\"x\n" +
+	"\x18StreamCheckDrivesRequest\x12,\n" +
+	"\x05items\x18\x01 \x03(\v2\x16.beltspan.v1.CheckItemR\x05items\x12.\n" +
+	"\x06limits\x18\x02 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"O\n" +
+	"\x19StreamCheckDrivesResponse\x122\n" +
+	"\aresults\x18\x01 \x03(\v2\x18.beltspan.v1.CheckResultR\aresults\"g\n" +
+	"\x05Stock\x12,\n" +
+	"\x05belts\x18\x01 \x03(\v2\x16.beltspan.v1.StockItemR\x05belts\x120\n" +
+	"\apulleys\x18\x02 \x03(\v2\x16.beltspan.v1.StockItemR\apulleys\"\x91\x01\n" +
+	"\tStockItem\x12\x1d\n" +
+	"\asection\x18\x01 \x01(\tB\x03\xe0A\x02R\asection\x12$\n" +
+	"\vtooth_count\x18\x02 \x01(\x05B\x03\xe0A\x02R\n" +
+	"toothCount\x12\x1e\n" +
+	"\bwidth_mm\x18\x03 \x01(\x01B\x03\xe0A\x02R\awidthMm\x12\x1f\n" +
+	"\bquantity\x18\x04 \x01(\x05B\x03\xe0A\x02R\bquantity\"\xb9\x05\n" +
+	"\x18SearchSubstitutesRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x12@\n" +
+	"\x1adrilled_center_distance_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\x17drilledCenterDistanceMm\x12.\n" +
+	"\x06limits\x18\x03 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\x120\n" +
+	"\x06driver\x18\x04 \x01(\v2\x18.beltspan.v1.ToothCountsR\x06driver\x120\n" +
+	"\x06driven\x18\x05 \x01(\v2\x18.beltspan.v1.ToothCountsR\x06driven\x12,\n" +
+	"\x04belt\x18\x06 \x01(\v2\x18.beltspan.v1.ToothCountsR\x04belt\x122\n" +
+	"\x15standard_lengths_only\x18\a \x01(\bR\x13standardLengthsOnly\x12(\n" +
+	"\x05stock\x18\b \x01(\v2\x12.beltspan.v1.StockR\x05stock\x12,\n" +
+	"\x0fneeded_quantity\x18\t \x01(\x05H\x00R\x0eneededQuantity\x88\x01\x01\x12<\n" +
+	"\x18max_ratio_change_percent\x18\n" +
+	" \x01(\x01H\x01R\x15maxRatioChangePercent\x88\x01\x01\x12$\n" +
+	"\vmax_results\x18\v \x01(\x05H\x02R\n" +
+	"maxResults\x88\x01\x01\x12'\n" +
+	"\rbelt_width_mm\x18\f \x01(\x01H\x03R\vbeltWidthMm\x88\x01\x01B\x12\n" +
+	"\x10_needed_quantityB\x1b\n" +
+	"\x19_max_ratio_change_percentB\x0e\n" +
+	"\f_max_resultsB\x10\n" +
+	"\x0e_belt_width_mm\"\xd3\x02\n" +
+	"\n" +
+	"Substitute\x12(\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveR\x05drive\x12,\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01R\x10centerDistanceMm\x12!\n" +
+	"\fdeviation_mm\x18\x03 \x01(\x01R\vdeviationMm\x12.\n" +
+	"\averdict\x18\x04 \x01(\x0e2\x14.beltspan.v1.VerdictR\averdict\x12\x1d\n" +
+	"\n" +
+	"same_holes\x18\x05 \x01(\bR\tsameHoles\x12 \n" +
+	"\fhole_move_mm\x18\x06 \x01(\x01R\n" +
+	"holeMoveMm\x120\n" +
+	"\x14ratio_change_percent\x18\a \x01(\x01R\x12ratioChangePercent\x12'\n" +
+	"\x0fstandard_length\x18\b \x01(\bR\x0estandardLength\"\x7f\n" +
+	"\x19SearchSubstitutesResponse\x129\n" +
+	"\vsubstitutes\x18\x01 \x03(\v2\x17.beltspan.v1.SubstituteR\vsubstitutes\x12'\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
 	"\bSeverity\x12\x18\n" +
 	"\x14SEVERITY_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rSEVERITY_INFO\x10\x01\x12\x14\n" +
-	"\x10SEVERITY_CAUTION\x10\x022\xe5\x03\n" +
+	"\x10SEVERITY_CAUTION\x10\x02*\x94\x01\n" +
+	"\fSpacingOrder\x12\x1d\n" +
+	"\x19SPACING_ORDER_UNSPECIFIED\x10\x00\x12!\n" +
+	"\x1dSPACING_ORDER_CENTER_DISTANCE\x10\x01\x12\x1e\n" +
+	"\x1aSPACING_ORDER_TARGET_SHIFT\x10\x02\x12\"\n" +
+	"\x1eSPACING_ORDER_BELT_TOOTH_COUNT\x10\x03*u\n" +
+	"\aVerdict\x12\x17\n" +
+	"\x13VERDICT_UNSPECIFIED\x10\x00\x12\x10\n" +
+	"\fVERDICT_FITS\x10\x01\x12\x14\n" +
+	"\x10VERDICT_MARGINAL\x10\x02\x12\x14\n" +
+	"\x10VERDICT_REJECTED\x10\x03\x12\x13\n" +
+	"\x0fVERDICT_INVALID\x10\x042\xa0\t\n" +
 	"\fDriveService\x12\xb8\x01\n" +
 	"\x13SolveCenterDistance\x12'.beltspan.v1.SolveCenterDistanceRequest\x1a(.beltspan.v1.SolveCenterDistanceResponse\"N\x82\xd3\xe4\x93\x02EZ#:\x01*\"\x1e/v1/drives:solveCenterDistance\x12\x1e/v1/drives:solveCenterDistance\x90\x02\x01\x12\x86\x01\n" +
 	"\tSolveBelt\x12\x1d.beltspan.v1.SolveBeltRequest\x1a\x1e.beltspan.v1.SolveBeltResponse\":\x82\xd3\xe4\x93\x021Z\x19:\x01*\"\x14/v1/drives:solveBelt\x12\x14/v1/drives:solveBelt\x90\x02\x01\x12\x90\x01\n" +
-	"\vSolvePulley\x12\x1f.beltspan.v1.SolvePulleyRequest\x1a .beltspan.v1.SolvePulleyResponse\">\x82\xd3\xe4\x93\x025Z\x1b:\x01*\"\x16/v1/drives:solvePulley\x12\x16/v1/drives:solvePulley\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
+	"\vSolvePulley\x12\x1f.beltspan.v1.SolvePulleyRequest\x1a .beltspan.v1.SolvePulleyResponse\">\x82\xd3\xe4\x93\x025Z\x1b:\x01*\"\x16/v1/drives:solvePulley\x12\x16/v1/drives:solvePulley\x90\x02\x01\x12\x9f\x01\n" +
+	"\x0eSearchSpacings\x12\".beltspan.v1.SearchSpacingsRequest\x1a#.beltspan.v1.SearchSpacingsResponse\"D\x82\xd3\xe4\x93\x02;Z\x1e:\x01*\"\x19/v1/drives:searchSpacings\x12\x19/v1/drives:searchSpacings\x90\x02\x01\x12\x84\x01\n" +
+	"\x0eStreamSpacings\x12\".beltspan.v1.StreamSpacingsRequest\x1a#.beltspan.v1.StreamSpacingsResponse\"'\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/drives:streamSpacings\x90\x02\x010\x01\x12p\n" +
+	"\vCheckDrives\x12\x1f.beltspan.v1.CheckDrivesRequest\x1a .beltspan.v1.CheckDrivesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/drives:check\x90\x02\x01\x12\x8c\x01\n" +
+	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12\x8e\x01\n" +
+	"\x11SearchSubstitutes\x12%.beltspan.v1.SearchSubstitutesRequest\x1a&.beltspan.v1.SearchSubstitutesResponse\"*\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/drives:searchSubstitutes\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
 
 var (
 	file_beltspan_v1_drive_proto_rawDescOnce sync.Once
@@ -1373,60 +3465,125 @@ func file_beltspan_v1_drive_proto_rawDescGZIP() []byte {
 	return file_beltspan_v1_drive_proto_rawDescData
 }
 
-var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 15)
+var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
+var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_beltspan_v1_drive_proto_goTypes = []any{
 	(Severity)(0),                       // 0: beltspan.v1.Severity
-	(*Pulley)(nil),                      // 1: beltspan.v1.Pulley
-	(*Point)(nil),                       // 2: beltspan.v1.Point
-	(*Note)(nil),                        // 3: beltspan.v1.Note
-	(*Drive)(nil),                       // 4: beltspan.v1.Drive
-	(*Sensitivity)(nil),                 // 5: beltspan.v1.Sensitivity
-	(*PulleyGeometry)(nil),              // 6: beltspan.v1.PulleyGeometry
-	(*DriveGeometry)(nil),               // 7: beltspan.v1.DriveGeometry
-	(*SolveCenterDistanceRequest)(nil),  // 8: beltspan.v1.SolveCenterDistanceRequest
-	(*SolveCenterDistanceResponse)(nil), // 9: beltspan.v1.SolveCenterDistanceResponse
-	(*SolveBeltRequest)(nil),            // 10: beltspan.v1.SolveBeltRequest
-	(*BeltCandidate)(nil),               // 11: beltspan.v1.BeltCandidate
-	(*SolveBeltResponse)(nil),           // 12: beltspan.v1.SolveBeltResponse
-	(*SolvePulleyRequest)(nil),          // 13: beltspan.v1.SolvePulleyRequest
-	(*PulleyCandidate)(nil),             // 14: beltspan.v1.PulleyCandidate
-	(*SolvePulleyResponse)(nil),         // 15: beltspan.v1.SolvePulleyResponse
+	(SpacingOrder)(0),                   // 1: beltspan.v1.SpacingOrder
+	(Verdict)(0),                        // 2: beltspan.v1.Verdict
+	(*Pulley)(nil),                      // 3: beltspan.v1.Pulley
+	(*Point)(nil),                       // 4: beltspan.v1.Point
+	(*Note)(nil),                        // 5: beltspan.v1.Note
+	(*Drive)(nil),                       // 6: beltspan.v1.Drive
+	(*Sensitivity)(nil),                 // 7: beltspan.v1.Sensitivity
+	(*PulleyGeometry)(nil),              // 8: beltspan.v1.PulleyGeometry
+	(*DriveGeometry)(nil),               // 9: beltspan.v1.DriveGeometry
+	(*SolveCenterDistanceRequest)(nil),  // 10: beltspan.v1.SolveCenterDistanceRequest
+	(*SolveCenterDistanceResponse)(nil), // 11: beltspan.v1.SolveCenterDistanceResponse
+	(*SolveBeltRequest)(nil),            // 12: beltspan.v1.SolveBeltRequest
+	(*BeltCandidate)(nil),               // 13: beltspan.v1.BeltCandidate
+	(*SolveBeltResponse)(nil),           // 14: beltspan.v1.SolveBeltResponse
+	(*SolvePulleyRequest)(nil),          // 15: beltspan.v1.SolvePulleyRequest
+	(*PulleyCandidate)(nil),             // 16: beltspan.v1.PulleyCandidate
+	(*SolvePulleyResponse)(nil),         // 17: beltspan.v1.SolvePulleyResponse
+	(*ToothCounts)(nil),                 // 18: beltspan.v1.ToothCounts
+	(*SearchSpacingsRequest)(nil),       // 19: beltspan.v1.SearchSpacingsRequest
+	(*Spacing)(nil),                     // 20: beltspan.v1.Spacing
+	(*SearchSpacingsResponse)(nil),      // 21: beltspan.v1.SearchSpacingsResponse
+	(*StreamSpacingsRequest)(nil),       // 22: beltspan.v1.StreamSpacingsRequest
+	(*StreamSpacingsResponse)(nil),      // 23: beltspan.v1.StreamSpacingsResponse
+	(*FitLimits)(nil),                   // 24: beltspan.v1.FitLimits
+	(*CheckItem)(nil),                   // 25: beltspan.v1.CheckItem
+	(*CheckError)(nil),                  // 26: beltspan.v1.CheckError
+	(*CheckResult)(nil),                 // 27: beltspan.v1.CheckResult
+	(*CheckSummary)(nil),                // 28: beltspan.v1.CheckSummary
+	(*CheckDrivesRequest)(nil),          // 29: beltspan.v1.CheckDrivesRequest
+	(*CheckDrivesResponse)(nil),         // 30: beltspan.v1.CheckDrivesResponse
+	(*StreamCheckDrivesRequest)(nil),    // 31: beltspan.v1.StreamCheckDrivesRequest
+	(*StreamCheckDrivesResponse)(nil),   // 32: beltspan.v1.StreamCheckDrivesResponse
+	(*Stock)(nil),                       // 33: beltspan.v1.Stock
+	(*StockItem)(nil),                   // 34: beltspan.v1.StockItem
+	(*SearchSubstitutesRequest)(nil),    // 35: beltspan.v1.SearchSubstitutesRequest
+	(*Substitute)(nil),                  // 36: beltspan.v1.Substitute
+	(*SearchSubstitutesResponse)(nil),   // 37: beltspan.v1.SearchSubstitutesResponse
 }
 var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Note.severity:type_name -> beltspan.v1.Severity
-	1,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
-	1,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
-	2,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
-	2,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
-	2,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
-	4,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
-	5,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
-	6,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
-	6,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
-	4,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
-	7,  // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
-	3,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
-	1,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
-	1,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
-	7,  // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	11, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
-	3,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
-	1,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
-	7,  // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	14, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
-	3,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
-	8,  // 22: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	10, // 23: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	13, // 24: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	9,  // 25: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	12, // 26: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	15, // 27: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	25, // [25:28] is the sub-list for method output_type
-	22, // [22:25] is the sub-list for method input_type
-	22, // [22:22] is the sub-list for extension type_name
-	22, // [22:22] is the sub-list for extension extendee
-	0,  // [0:22] is the sub-list for field type_name
+	3,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
+	3,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
+	4,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
+	4,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
+	4,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
+	6,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
+	7,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
+	8,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
+	8,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
+	6,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
+	9,  // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
+	5,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
+	3,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
+	3,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
+	9,  // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	13, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
+	5,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
+	3,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
+	9,  // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	16, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
+	5,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
+	18, // 22: beltspan.v1.SearchSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	18, // 23: beltspan.v1.SearchSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	18, // 24: beltspan.v1.SearchSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	1,  // 25: beltspan.v1.SearchSpacingsRequest.order_by:type_name -> beltspan.v1.SpacingOrder
+	20, // 26: beltspan.v1.SearchSpacingsResponse.spacings:type_name -> beltspan.v1.Spacing
+	5,  // 27: beltspan.v1.SearchSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	18, // 28: beltspan.v1.StreamSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	18, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	18, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	20, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
+	6,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
+	5,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	26, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	25, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	24, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	27, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	28, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	25, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	24, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	27, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	34, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	34, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	6,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	24, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	18, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	18, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	18, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	33, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	6,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
+	36, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	5,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	10, // 55: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	12, // 56: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	15, // 57: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	19, // 58: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	22, // 59: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	29, // 60: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	31, // 61: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	35, // 62: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	11, // 63: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	14, // 64: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	17, // 65: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	21, // 66: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	23, // 67: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	30, // 68: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	32, // 69: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	37, // 70: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	63, // [63:71] is the sub-list for method output_type
+	55, // [55:63] is the sub-list for method input_type
+	55, // [55:55] is the sub-list for extension type_name
+	55, // [55:55] is the sub-list for extension extendee
+	0,  // [0:55] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
@@ -1439,13 +3596,21 @@ func file_beltspan_v1_drive_proto_init() {
 	file_beltspan_v1_drive_proto_msgTypes[5].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[9].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[12].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[15].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[16].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[17].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[19].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[21].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[22].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[24].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[32].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_drive_proto_rawDesc), len(file_beltspan_v1_drive_proto_rawDesc)),
-			NumEnums:      1,
-			NumMessages:   15,
+			NumEnums:      3,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

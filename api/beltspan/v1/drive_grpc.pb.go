@@ -34,6 +34,11 @@ const (
 	DriveService_SolveCenterDistance_FullMethodName = "/beltspan.v1.DriveService/SolveCenterDistance"
 	DriveService_SolveBelt_FullMethodName           = "/beltspan.v1.DriveService/SolveBelt"
 	DriveService_SolvePulley_FullMethodName         = "/beltspan.v1.DriveService/SolvePulley"
+	DriveService_SearchSpacings_FullMethodName      = "/beltspan.v1.DriveService/SearchSpacings"
+	DriveService_StreamSpacings_FullMethodName      = "/beltspan.v1.DriveService/StreamSpacings"
+	DriveService_CheckDrives_FullMethodName         = "/beltspan.v1.DriveService/CheckDrives"
+	DriveService_StreamCheckDrives_FullMethodName   = "/beltspan.v1.DriveService/StreamCheckDrives"
+	DriveService_SearchSubstitutes_FullMethodName   = "/beltspan.v1.DriveService/SearchSubstitutes"
 )
 
 // DriveServiceClient is the client API for DriveService service.
@@ -56,6 +61,27 @@ type DriveServiceClient interface {
 	// nearest to a given center distance. Fails with INVALID_ARGUMENT, reason
 	// `NO_PULLEY_FITS`, where no pulley of 6 to 600 teeth does.
 	SolvePulley(ctx context.Context, in *SolvePulleyRequest, opts ...grpc.CallOption) (*SolvePulleyResponse, error)
+	// Finds every spacing: each combination of section, pulleys and belt whose
+	// center distance meets the conditions, a page at a time, in a total order.
+	// Fails with INVALID_ARGUMENT, reason `TOO_MANY_RESULTS`, where more
+	// spacings than the service's limit meet them; the message says how to
+	// narrow the search. Fails with reason `BAD_PAGE_TOKEN` where the token
+	// belongs to another search.
+	SearchSpacings(ctx context.Context, in *SearchSpacingsRequest, opts ...grpc.CallOption) (*SearchSpacingsResponse, error)
+	// Finds the same spacings as `SearchSpacings` and sends one a message, any
+	// number of them, in the order in which they are found: by section, then
+	// pulleys, then belt.
+	StreamSpacings(ctx context.Context, in *StreamSpacingsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[StreamSpacingsResponse], error)
+	// Judges drives whose center distance is fixed already. An item at fault
+	// gets the verdict `VERDICT_INVALID` and never spoils the others.
+	CheckDrives(ctx context.Context, in *CheckDrivesRequest, opts ...grpc.CallOption) (*CheckDrivesResponse, error)
+	// Judges any number of drives in chunks: each request is answered by one
+	// response with its results in order. Over REST one JSON chunk a line in,
+	// one `{"result": ...}` a line out; read while sending.
+	StreamCheckDrives(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[StreamCheckDrivesRequest, StreamCheckDrivesResponse], error)
+	// Finds what else fits holes that are drilled already, and what fits after
+	// the least move of one hole.
+	SearchSubstitutes(ctx context.Context, in *SearchSubstitutesRequest, opts ...grpc.CallOption) (*SearchSubstitutesResponse, error)
 }
 
 type driveServiceClient struct {
@@ -96,6 +122,68 @@ func (c *driveServiceClient) SolvePulley(ctx context.Context, in *SolvePulleyReq
 	return out, nil
 }
 
+func (c *driveServiceClient) SearchSpacings(ctx context.Context, in *SearchSpacingsRequest, opts ...grpc.CallOption) (*SearchSpacingsResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SearchSpacingsResponse)
+	err := c.cc.Invoke(ctx, DriveService_SearchSpacings_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *driveServiceClient) StreamSpacings(ctx context.Context, in *StreamSpacingsRequest, opts ...grpc.CallOption) (grpc.ServerStreamingClient[StreamSpacingsResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &DriveService_ServiceDesc.Streams[0], DriveService_StreamSpacings_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[StreamSpacingsRequest, StreamSpacingsResponse]{ClientStream: stream}
+	if err := x.ClientStream.SendMsg(in); err != nil {
+		return nil, err
+	}
+	if err := x.ClientStream.CloseSend(); err != nil {
+		return nil, err
+	}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type DriveService_StreamSpacingsClient = grpc.ServerStreamingClient[StreamSpacingsResponse]
+
+func (c *driveServiceClient) CheckDrives(ctx context.Context, in *CheckDrivesRequest, opts ...grpc.CallOption) (*CheckDrivesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(CheckDrivesResponse)
+	err := c.cc.Invoke(ctx, DriveService_CheckDrives_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *driveServiceClient) StreamCheckDrives(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[StreamCheckDrivesRequest, StreamCheckDrivesResponse], error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	stream, err := c.cc.NewStream(ctx, &DriveService_ServiceDesc.Streams[1], DriveService_StreamCheckDrives_FullMethodName, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	x := &grpc.GenericClientStream[StreamCheckDrivesRequest, StreamCheckDrivesResponse]{ClientStream: stream}
+	return x, nil
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type DriveService_StreamCheckDrivesClient = grpc.BidiStreamingClient[StreamCheckDrivesRequest, StreamCheckDrivesResponse]
+
+func (c *driveServiceClient) SearchSubstitutes(ctx context.Context, in *SearchSubstitutesRequest, opts ...grpc.CallOption) (*SearchSubstitutesResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SearchSubstitutesResponse)
+	err := c.cc.Invoke(ctx, DriveService_SearchSubstitutes_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // DriveServiceServer is the server API for DriveService service.
 // All implementations must embed UnimplementedDriveServiceServer
 // for forward compatibility.
@@ -116,6 +204,27 @@ type DriveServiceServer interface {
 	// nearest to a given center distance. Fails with INVALID_ARGUMENT, reason
 	// `NO_PULLEY_FITS`, where no pulley of 6 to 600 teeth does.
 	SolvePulley(context.Context, *SolvePulleyRequest) (*SolvePulleyResponse, error)
+	// Finds every spacing: each combination of section, pulleys and belt whose
+	// center distance meets the conditions, a page at a time, in a total order.
+	// Fails with INVALID_ARGUMENT, reason `TOO_MANY_RESULTS`, where more
+	// spacings than the service's limit meet them; the message says how to
+	// narrow the search. Fails with reason `BAD_PAGE_TOKEN` where the token
+	// belongs to another search.
+	SearchSpacings(context.Context, *SearchSpacingsRequest) (*SearchSpacingsResponse, error)
+	// Finds the same spacings as `SearchSpacings` and sends one a message, any
+	// number of them, in the order in which they are found: by section, then
+	// pulleys, then belt.
+	StreamSpacings(*StreamSpacingsRequest, grpc.ServerStreamingServer[StreamSpacingsResponse]) error
+	// Judges drives whose center distance is fixed already. An item at fault
+	// gets the verdict `VERDICT_INVALID` and never spoils the others.
+	CheckDrives(context.Context, *CheckDrivesRequest) (*CheckDrivesResponse, error)
+	// Judges any number of drives in chunks: each request is answered by one
+	// response with its results in order. Over REST one JSON chunk a line in,
+	// one `{"result": ...}` a line out; read while sending.
+	StreamCheckDrives(grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]) error
+	// Finds what else fits holes that are drilled already, and what fits after
+	// the least move of one hole.
+	SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error)
 	mustEmbedUnimplementedDriveServiceServer()
 }
 
@@ -134,6 +243,21 @@ func (UnimplementedDriveServiceServer) SolveBelt(context.Context, *SolveBeltRequ
 }
 func (UnimplementedDriveServiceServer) SolvePulley(context.Context, *SolvePulleyRequest) (*SolvePulleyResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SolvePulley not implemented")
+}
+func (UnimplementedDriveServiceServer) SearchSpacings(context.Context, *SearchSpacingsRequest) (*SearchSpacingsResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SearchSpacings not implemented")
+}
+func (UnimplementedDriveServiceServer) StreamSpacings(*StreamSpacingsRequest, grpc.ServerStreamingServer[StreamSpacingsResponse]) error {
+	return status.Error(codes.Unimplemented, "method StreamSpacings not implemented")
+}
+func (UnimplementedDriveServiceServer) CheckDrives(context.Context, *CheckDrivesRequest) (*CheckDrivesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method CheckDrives not implemented")
+}
+func (UnimplementedDriveServiceServer) StreamCheckDrives(grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]) error {
+	return status.Error(codes.Unimplemented, "method StreamCheckDrives not implemented")
+}
+func (UnimplementedDriveServiceServer) SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SearchSubstitutes not implemented")
 }
 func (UnimplementedDriveServiceServer) mustEmbedUnimplementedDriveServiceServer() {}
 func (UnimplementedDriveServiceServer) testEmbeddedByValue()                      {}
@@ -210,6 +334,78 @@ func _DriveService_SolvePulley_Handler(srv interface{}, ctx context.Context, dec
 	return interceptor(ctx, in, info, handler)
 }
 
+func _DriveService_SearchSpacings_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SearchSpacingsRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).SearchSpacings(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_SearchSpacings_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).SearchSpacings(ctx, req.(*SearchSpacingsRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _DriveService_StreamSpacings_Handler(srv interface{}, stream grpc.ServerStream) error {
+	m := new(StreamSpacingsRequest)
+	if err := stream.RecvMsg(m); err != nil {
+		return err
+	}
+	return srv.(DriveServiceServer).StreamSpacings(m, &grpc.GenericServerStream[StreamSpacingsRequest, StreamSpacingsResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type DriveService_StreamSpacingsServer = grpc.ServerStreamingServer[StreamSpacingsResponse]
+
+func _DriveService_CheckDrives_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(CheckDrivesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).CheckDrives(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_CheckDrives_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).CheckDrives(ctx, req.(*CheckDrivesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _DriveService_StreamCheckDrives_Handler(srv interface{}, stream grpc.ServerStream) error {
+	return srv.(DriveServiceServer).StreamCheckDrives(&grpc.GenericServerStream[StreamCheckDrivesRequest, StreamCheckDrivesResponse]{ServerStream: stream})
+}
+
+// This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
+type DriveService_StreamCheckDrivesServer = grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]
+
+func _DriveService_SearchSubstitutes_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SearchSubstitutesRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).SearchSubstitutes(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_SearchSubstitutes_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).SearchSubstitutes(ctx, req.(*SearchSubstitutesRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // DriveService_ServiceDesc is the grpc.ServiceDesc for DriveService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -229,7 +425,31 @@ var DriveService_ServiceDesc = grpc.ServiceDesc{
 			MethodName: "SolvePulley",
 			Handler:    _DriveService_SolvePulley_Handler,
 		},
+		{
+			MethodName: "SearchSpacings",
+			Handler:    _DriveService_SearchSpacings_Handler,
+		},
+		{
+			MethodName: "CheckDrives",
+			Handler:    _DriveService_CheckDrives_Handler,
+		},
+		{
+			MethodName: "SearchSubstitutes",
+			Handler:    _DriveService_SearchSubstitutes_Handler,
+		},
 	},
-	Streams:  []grpc.StreamDesc{},
+	Streams: []grpc.StreamDesc{
+		{
+			StreamName:    "StreamSpacings",
+			Handler:       _DriveService_StreamSpacings_Handler,
+			ServerStreams: true,
+		},
+		{
+			StreamName:    "StreamCheckDrives",
+			Handler:       _DriveService_StreamCheckDrives_Handler,
+			ServerStreams: true,
+			ClientStreams: true,
+		},
+	},
 	Metadata: "beltspan/v1/drive.proto",
 }
