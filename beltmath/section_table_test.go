@@ -1,6 +1,8 @@
 package beltmath
 
 import (
+	"math"
+	"math/big"
 	"regexp"
 	"strings"
 	"testing"
@@ -142,11 +144,15 @@ func TestDesignationsAreUnique(t *testing.T) {
 	}
 }
 
-// Pitches that are exact decimals must not lose their last part: hi + lo is the
-// decimal to about 106 bits, so hi*1000 - micrometers is undone by lo*1000.
+// Pitches are exact decimals: the two parts together must hold all that two
+// doubles can, 106 bits, and the first part alone is the nearest double.
 func TestSectionPitchIsExact(t *testing.T) {
 	for _, s := range Sections() {
-		assert.Equal(t, *s.PitchMM.Value, s.Pitch.MM(), s.Designation)
-		assert.Equal(t, float64(s.pitchUM), s.Pitch.MM()*1000, s.Designation) // rounds back to the integer
+		assert.Equal(t, *s.PitchMM.Value, s.Pitch.MM(), s.Designation) // both the double nearest to one decimal
+		exact := big.NewRat(int64(s.pitchUM), 1000)
+		off := new(big.Rat).Sub(exact, new(big.Rat).SetFloat64(s.Pitch.hi))
+		off.Sub(off, new(big.Rat).SetFloat64(s.Pitch.lo))
+		relative, _ := off.Quo(off, exact).Float64()
+		assert.Less(t, math.Abs(relative), 0x1p-104, s.Designation) // two roundings of half a unit each
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -55,7 +56,7 @@ func TestEverySourceIsExplainedOnce(t *testing.T) {
 	}
 	cited := code + strings.Join(tableSources(), "\n")
 	for tag := range titles {
-		assert.True(t, strings.Contains(cited, tag), "%s is cited nowhere", tag)
+		assert.Regexp(t, `\b`+regexp.QuoteMeta(tag)+`\b`, cited, "%s is cited nowhere", tag)
 	}
 }
 
