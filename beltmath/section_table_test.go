@@ -144,8 +144,8 @@ func TestDesignationsAreUnique(t *testing.T) {
 	}
 }
 
-// Pitches are exact decimals: the two parts together must hold all that two
-// doubles can, 106 bits, and the first part alone is the nearest double.
+// Pitches are exact decimals: their two parts together hold them to 2^-79, and
+// their sum is the nearest double.
 func TestSectionPitchIsExact(t *testing.T) {
 	for _, s := range Sections() {
 		assert.Equal(t, *s.PitchMM.Value, s.Pitch.MM(), s.Designation) // both the double nearest to one decimal
@@ -153,6 +153,6 @@ func TestSectionPitchIsExact(t *testing.T) {
 		off := new(big.Rat).Sub(exact, new(big.Rat).SetFloat64(s.Pitch.hi))
 		off.Sub(off, new(big.Rat).SetFloat64(s.Pitch.lo))
 		relative, _ := off.Quo(off, exact).Float64()
-		assert.Less(t, math.Abs(relative), 0x1p-104, s.Designation) // two roundings of half a unit each
+		assert.Less(t, math.Abs(relative), 0x1p-79, s.Designation) // 26 bits, then half a unit of 53
 	}
 }
