@@ -3,6 +3,7 @@ module github.com/beltspan/beltspan
 go 1.26.8
 
 require (
+	github.com/grpc-ecosystem/go-grpc-middleware/v2 v2.3.4
 	github.com/grpc-ecosystem/grpc-gateway/v2 v2.33.0
 	github.com/stretchr/testify v1.12.1
 	google.golang.org/genproto/googleapis/api v0.0.0-20261026165753-2ffab32bce7e
