@@ -4,6 +4,7 @@ go 1.26.8
 
 require (
 	github.com/grpc-ecosystem/grpc-gateway/v2 v2.33.0
+	github.com/stretchr/testify v1.12.1
 	google.golang.org/genproto/googleapis/api v0.0.0-20261026165753-2ffab32bce7e
 	google.golang.org/grpc v1.85.0
 	google.golang.org/protobuf v1.36.12
