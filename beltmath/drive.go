@@ -1,0 +1,201 @@
+package beltmath
+
+import (
+	"fmt"
+	"math"
+)
+
+// The domain of the counts and the pitch, all ends inclusive.
+const (
+	MinPulleyTeeth = 6
+	MaxPulleyTeeth = 600
+	MinBeltTeeth   = 7
+	MaxBeltTeeth   = 5000
+	MinPitchMM     = 0.5
+	MaxPitchMM     = 100
+	// MaxCenterMM is the greatest center distance: half of the longest belt.
+	MaxCenterMM = MaxBeltTeeth * MaxPitchMM / 2
+	// MaxFlangeMM is the greatest flange diameter.
+	MaxFlangeMM = 20000
+)
+
+// Pulley is one toothed pulley.
+type Pulley struct {
+	// ToothCount is the number of grooves, 6 to 600.
+	ToothCount int
+	// FlangeDiameterMM is the diameter over the flanges, above 0 and at most
+	// 20000; nil where no flange is reckoned with.
+	FlangeDiameterMM *float64
+}
+
+// Profile says which belt is meant: a section of the tables or a pitch alone.
+type Profile struct {
+	// Section is nil where only the pitch is known.
+	Section *Section
+	// Pitch is the tooth pitch.
+	Pitch Pitch
+}
+
+// DriveInput is a drive as people describe it. Resolve turns it into a Drive.
+type DriveInput struct {
+	// Section is a designation of the tables, such as "H8M". Exactly one of
+	// Section and PitchMM.
+	Section string
+	// PitchMM is the tooth pitch of any other belt, 0.5 to 100.
+	PitchMM *float64
+	// Driver gives the power, Driven takes it.
+	Driver, Driven Pulley
+	// BeltToothCount is 7 to 5000. Exactly one of BeltToothCount and
+	// BeltDesignation.
+	BeltToothCount *int
+	// BeltDesignation is the belt as printed on it, such as "890 H5M".
+	BeltDesignation string
+}
+
+// Drive is two pulleys and the closed belt round them, all counts within the
+// domain.
+type Drive struct {
+	Profile
+	// Driver gives the power, Driven takes it.
+	Driver, Driven Pulley
+	// BeltToothCount is the number of belt teeth.
+	BeltToothCount int
+}
+
+// Resolve checks in and looks its section and belt up. Its error holds every
+// value at fault, as InputErrors.
+func (in DriveInput) Resolve() (Drive, error) {
+	var errs InputErrors
+	d := in.resolve(&errs, "")
+	return d, errs.Err()
+}
+
+func (in DriveInput) resolve(errs *InputErrors, path string) Drive {
+	d := Drive{Driver: in.Driver, Driven: in.Driven}
+	d.Profile = resolveProfile(errs, path, in.Section, in.PitchMM)
+	in.Driver.check(errs, path+"Driver.")
+	in.Driven.check(errs, path+"Driven.")
+	d.BeltToothCount = in.resolveBelt(errs, path, d.Section)
+	return d
+}
+
+func (in DriveInput) resolveBelt(errs *InputErrors, path string, section *Section) int {
+	switch {
+	case in.BeltToothCount != nil && in.BeltDesignation != "":
+		errs.add(path+"BeltToothCount", *in.BeltToothCount, ReasonExactlyOne,
+			"give exactly one of belt_tooth_count and belt_designation")
+	case in.BeltToothCount != nil:
+		errs.checkCount(path+"BeltToothCount", *in.BeltToothCount, MinBeltTeeth, MaxBeltTeeth)
+		return *in.BeltToothCount
+	case in.BeltDesignation == "":
+		errs.add(path+"BeltToothCount", "not given", ReasonExactlyOne,
+			"give belt_tooth_count, 7 to 5000, or belt_designation such as \"890 H5M\"")
+	case section != nil:
+		teeth, err := section.ReadBeltDesignation(in.BeltDesignation)
+		errs.addUnder(path, err)
+		return teeth
+	case in.Section == "":
+		errs.add(path+"BeltDesignation", in.BeltDesignation, ReasonUnknownDesignation,
+			"a designation is read only with section; with pitch_mm give belt_tooth_count")
+	}
+	return 0
+}
+
+func resolveProfile(errs *InputErrors, path, section string, pitchMM *float64) Profile {
+	switch {
+	case section != "" && pitchMM != nil:
+		errs.add(path+"Section", section, ReasonExactlyOne, "give exactly one of section and pitch_mm")
+	case section != "":
+		s, err := FindSection(section)
+		if err != nil {
+			errs.addUnder(path, err)
+			return Profile{}
+		}
+		return Profile{Section: s, Pitch: s.Pitch}
+	case pitchMM == nil:
+		errs.add(path+"Section", "not given", ReasonExactlyOne,
+			"give section, such as H5M, or pitch_mm, 0.5 to 100")
+	default:
+		if errs.checkRange(path+"PitchMM", *pitchMM, MinPitchMM, MaxPitchMM) {
+			return Profile{Pitch: PitchMM(*pitchMM)}
+		}
+	}
+	return Profile{}
+}
+
+func (p Pulley) check(errs *InputErrors, path string) {
+	errs.checkCount(path+"ToothCount", p.ToothCount, MinPulleyTeeth, MaxPulleyTeeth)
+	if p.FlangeDiameterMM != nil {
+		errs.checkPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, MaxFlangeMM)
+	}
+}
+
+// Center returns the exact center distance in millimeters. Its error is a
+// *NoSolutionError that names the smallest belt that works where the belt is
+// too short or the pulleys or their flanges would touch.
+func (d Drive) Center() (float64, error) {
+	c := d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, d.BeltToothCount)
+	if limit, _ := d.leastCenterMM(); c > limit {
+		return c, nil
+	}
+	return c, d.noCenter(c)
+}
+
+// leastCenterMM returns the center distance at which the pulleys or their
+// flanges touch, and the reason word of that contact. Where outside diameters
+// are not held, the pitch diameters stand for them.
+func (d Drive) leastCenterMM() (limitMM float64, reason string) {
+	limitMM = (d.outerDiameterMM(d.Driver) + d.outerDiameterMM(d.Driven)) / 2
+	if d.Driver.FlangeDiameterMM != nil && d.Driven.FlangeDiameterMM != nil {
+		if flanges := (*d.Driver.FlangeDiameterMM + *d.Driven.FlangeDiameterMM) / 2; flanges > limitMM {
+			return flanges, ReasonFlangesTouch
+		}
+	}
+	return limitMM, ReasonPulleysTouch
+}
+
+func (p Profile) outerDiameterMM(pulley Pulley) float64 {
+	if p.Section != nil {
+		if od, _, ok := p.Section.OutsideDiameterMM(pulley.ToothCount); ok {
+			return od
+		}
+	}
+	return p.Pitch.PitchDiameterMM(pulley.ToothCount)
+}
+
+func (d Drive) noCenter(c float64) error {
+	limit, reason := d.leastCenterMM()
+	text := fmt.Sprintf("at its center distance of %.3f mm the %s, which needs more than %.3f mm",
+		c, map[string]string{ReasonPulleysTouch: "pulleys touch", ReasonFlangesTouch: "flanges touch"}[reason], limit)
+	if math.IsNaN(c) {
+		reason = ReasonBeltTooShort
+		text = fmt.Sprintf("the belt does not reach round its pulleys: more than %d teeth are needed, and clearance",
+			max(d.Driver.ToothCount, d.Driven.ToothCount))
+	}
+	e := &NoSolutionError{Field: "BeltToothCount", Value: d.BeltToothCount, Reason: reason, Msg: text}
+	if smallest, ok := d.smallestBelt(); ok {
+		e.Nearest = fmt.Sprint(smallest)
+		e.Msg += fmt.Sprintf("; the smallest belt that works has %d teeth", smallest)
+	} else {
+		e.Msg += "; no belt up to 5000 teeth works, so change the pulleys"
+	}
+	return e
+}
+
+// smallestBelt returns the least belt tooth count with which the pulleys keep
+// clear of each other.
+func (d Drive) smallestBelt() (int, bool) {
+	limit, _ := d.leastCenterMM()
+	clears := func(teeth int) bool {
+		return d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, teeth) > limit
+	}
+	teeth := int(d.Pitch.BeltTeeth(d.Driver.ToothCount, d.Driven.ToothCount, limit))
+	teeth = max(MinBeltTeeth, teeth)
+	for teeth > MinBeltTeeth && clears(teeth-1) {
+		teeth--
+	}
+	for teeth <= MaxBeltTeeth && !clears(teeth) {
+		teeth++
+	}
+	return teeth, teeth <= MaxBeltTeeth
+}

@@ -1,0 +1,139 @@
+package beltmath
+
+import "fmt"
+
+// The reason words of notes on drives.
+const (
+	NoteFewMeshedTeeth    = "FEW_MESHED_TEETH"
+	NoteBelowMinTeeth     = "BELOW_MIN_TEETH"
+	NoteLengthNotListed   = "LENGTH_NOT_LISTED"
+	NoteLengthUnverified  = "LENGTH_UNVERIFIED"
+	NoteDiameterUncertain = "OUTSIDE_DIAMETER_UNVERIFIED"
+)
+
+// RecommendedMeshedTeeth is the least number of teeth in mesh at which the
+// belt carries its full rating. Source: S13, clause on the teeth-in-mesh
+// factor.
+const RecommendedMeshedTeeth = 6
+
+// notes returns what deserves a look in a drive whose input lies under path.
+func (g Geometry) notes(path string) []Note {
+	notes := g.Drive.pulleyNotes(path)
+	notes = g.meshNote(notes, path)
+	if n, ok := g.Drive.lengthNote(path + "BeltToothCount"); ok {
+		notes = append(notes, n)
+	}
+	return append(notes, g.Drive.diameterNotes(path)...)
+}
+
+func (g Geometry) meshNote(notes []Note, path string) []Note {
+	if g.MeshedToothCount() >= RecommendedMeshedTeeth {
+		return notes
+	}
+	field := path + "Driver.ToothCount"
+	if g.Driven.MeshedToothCount < g.Driver.MeshedToothCount {
+		field = path + "Driven.ToothCount"
+	}
+	return append(notes, Note{
+		Reason: NoteFewMeshedTeeth, Severity: SeverityCaution, Field: field,
+		Message: fmt.Sprintf("only %d teeth in mesh: below %d the belt carries less and may jump teeth; use more pulley teeth, a longer belt or a ratio nearer to 1",
+			g.MeshedToothCount(), RecommendedMeshedTeeth),
+	})
+}
+
+func (d Drive) pulleyNotes(path string) []Note {
+	if d.Section == nil || d.Section.MinToothCount.Value == nil {
+		return nil
+	}
+	var notes []Note
+	least := int(*d.Section.MinToothCount.Value)
+	for _, p := range []struct {
+		field string
+		teeth int
+	}{{"Driver.ToothCount", d.Driver.ToothCount}, {"Driven.ToothCount", d.Driven.ToothCount}} {
+		if p.teeth >= least {
+			continue
+		}
+		notes = append(notes, Note{
+			Reason: NoteBelowMinTeeth, Severity: SeverityCaution, Field: path + p.field,
+			Message: fmt.Sprintf("%d teeth are below the least recommended %d of %s%s: the belt bends too sharply and wears early",
+				p.teeth, least, d.Section.Designation, unverifiedMark(d.Section.MinToothCount)),
+		})
+	}
+	return notes
+}
+
+func unverifiedMark(v Value) string {
+	if v.Verified {
+		return ""
+	}
+	return " (unverified: " + v.Source + ")"
+}
+
+// lengthNote says that a belt is in no list; sections without a list say
+// nothing.
+func (d Drive) lengthNote(field string) (Note, bool) {
+	if d.Section == nil || len(d.Section.BeltLengths()) == 0 || d.Section.IsStandardLength(d.BeltToothCount) {
+		return Note{}, false
+	}
+	return Note{
+		Reason: NoteLengthNotListed, Severity: SeverityInfo, Field: field,
+		Message: fmt.Sprintf("%s (%d teeth) is in no list of standard lengths held here: ask whether it can be bought",
+			d.Section.BeltDesignation(d.BeltToothCount), d.BeltToothCount),
+	}, true
+}
+
+func (d Drive) diameterNotes(path string) []Note {
+	if d.Section == nil {
+		return nil
+	}
+	if _, verified, ok := d.Section.OutsideDiameterMM(d.Driver.ToothCount); !ok || verified {
+		return nil
+	}
+	return []Note{{
+		Reason: NoteDiameterUncertain, Severity: SeverityInfo, Field: path + "Section",
+		Message: "outside diameters and the check that pulleys clear each other rest on an unverified pitch line differential (" +
+			d.Section.PitchLineDifferentialMM.Source + "); the center distance does not",
+	}}
+}
+
+// notes returns what deserves a look in the best belt of an answer.
+func (a BeltAnswer) notes() []Note {
+	d := a.Candidates[0].Geometry.Drive
+	notes := d.pulleyNotes("")
+	notes = a.Candidates[0].Geometry.meshNote(notes, "")
+	for _, c := range a.Candidates {
+		if n, ok := c.Geometry.Drive.listNote(); ok && c.StandardLength {
+			notes = append(notes, n)
+			break
+		}
+	}
+	return append(notes, d.diameterNotes("")...)
+}
+
+// listNote says that the list a standard length stands in is not verified.
+func (d Drive) listNote() (Note, bool) {
+	if d.Section == nil {
+		return Note{}, false
+	}
+	for _, b := range d.Section.BeltLengths() {
+		if b.ToothCount == d.BeltToothCount && !b.Verified {
+			return Note{
+				Reason: NoteLengthUnverified, Severity: SeverityInfo, Field: "Section",
+				Message: "standard lengths of " + d.Section.Designation + " are not verified (" + b.Source + "): ask the supplier before drilling",
+			}, true
+		}
+	}
+	return Note{}, false
+}
+
+// notes returns what deserves a look in the best pulley of an answer.
+func (a PulleyAnswer) notes() []Note {
+	g := a.Candidates[0].Geometry
+	notes := g.Drive.pulleyNotes("")
+	notes = g.meshNote(notes, "")
+	if n, ok := g.Drive.lengthNote("BeltToothCount"); ok {
+		notes = append(notes, n)
+	}
+	return append(notes, g.Drive.diameterNotes("")...)
+}

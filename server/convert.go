@@ -1,0 +1,188 @@
+package server
+
+import (
+	"math"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
+)
+
+func pulleyFromProto(p *pb.Pulley) beltmath.Pulley {
+	if p == nil {
+		return beltmath.Pulley{}
+	}
+	return beltmath.Pulley{ToothCount: int(p.ToothCount), FlangeDiameterMM: p.FlangeDiameterMm}
+}
+
+func intFromProto(v *int32) *int {
+	if v == nil {
+		return nil
+	}
+	return new(int(*v))
+}
+
+func driveFromProto(d *pb.Drive) beltmath.DriveInput {
+	if d == nil {
+		return beltmath.DriveInput{}
+	}
+	return beltmath.DriveInput{
+		Section:         d.Section,
+		PitchMM:         d.PitchMm,
+		Driver:          pulleyFromProto(d.Driver),
+		Driven:          pulleyFromProto(d.Driven),
+		BeltToothCount:  intFromProto(d.BeltToothCount),
+		BeltDesignation: d.BeltDesignation,
+	}
+}
+
+func beltQueryFromProto(r *pb.SolveBeltRequest) beltmath.BeltQuery {
+	return beltmath.BeltQuery{
+		Section:             r.Section,
+		PitchMM:             r.PitchMm,
+		Driver:              pulleyFromProto(r.Driver),
+		Driven:              pulleyFromProto(r.Driven),
+		CenterDistanceMM:    r.CenterDistanceMm,
+		NeighborCount:       intFromProto(r.NeighborCount),
+		StandardLengthsOnly: r.StandardLengthsOnly,
+	}
+}
+
+func pulleyQueryFromProto(r *pb.SolvePulleyRequest) beltmath.PulleyQuery {
+	return beltmath.PulleyQuery{
+		Section:          r.Section,
+		PitchMM:          r.PitchMm,
+		Driver:           pulleyFromProto(r.Driver),
+		BeltToothCount:   int(r.BeltToothCount),
+		CenterDistanceMM: r.CenterDistanceMm,
+		NeighborCount:    intFromProto(r.NeighborCount),
+	}
+}
+
+func pulleyToProto(p beltmath.Pulley) *pb.Pulley {
+	return &pb.Pulley{ToothCount: int32(p.ToothCount), FlangeDiameterMm: p.FlangeDiameterMM}
+}
+
+func driveToProto(d beltmath.Drive) *pb.Drive {
+	out := &pb.Drive{
+		Driver:         pulleyToProto(d.Driver),
+		Driven:         pulleyToProto(d.Driven),
+		BeltToothCount: new(int32(d.BeltToothCount)),
+	}
+	if d.Section != nil {
+		out.Section = d.Section.Designation
+	} else {
+		out.PitchMm = new(d.Pitch.MM())
+	}
+	return out
+}
+
+func degrees(rad float64) float64 { return rad * (180 / math.Pi) }
+
+func pointToProto(p beltmath.Point) *pb.Point { return &pb.Point{XMm: p.XMM, YMm: p.YMM} }
+
+func pulleyGeometryToProto(g beltmath.PulleyGeometry) *pb.PulleyGeometry {
+	return &pb.PulleyGeometry{
+		ToothCount:        int32(g.ToothCount),
+		PitchDiameterMm:   g.PitchDiameterMM,
+		OutsideDiameterMm: g.OutsideDiameterMM,
+		WrapAngleDeg:      degrees(g.WrapRad),
+		MeshedToothCount:  int32(g.MeshedToothCount),
+		Center:            pointToProto(g.Center),
+		UpperTangent:      pointToProto(g.UpperTangent),
+		LowerTangent:      pointToProto(g.LowerTangent),
+	}
+}
+
+func geometryToProto(g beltmath.Geometry) *pb.DriveGeometry {
+	return &pb.DriveGeometry{
+		Drive:            driveToProto(g.Drive),
+		PitchMm:          g.Drive.Pitch.MM(),
+		BeltLengthMm:     g.BeltLengthMM,
+		CenterDistanceMm: g.CenterDistanceMM,
+		SpanLengthMm:     g.SpanLengthMM,
+		SpeedRatio:       g.SpeedRatio,
+		Sensitivity: &pb.Sensitivity{
+			PerBeltToothMm:   g.Sensitivity.PerBeltToothMM,
+			PerDriverToothMm: g.Sensitivity.PerDriverToothMM,
+			PerDrivenToothMm: g.Sensitivity.PerDrivenToothMM,
+			PerBeltLength:    g.Sensitivity.PerBeltLength,
+		},
+		Driver: pulleyGeometryToProto(g.Driver),
+		Driven: pulleyGeometryToProto(g.Driven),
+	}
+}
+
+func notesToProto(notes []beltmath.Note) []*pb.Note {
+	out := make([]*pb.Note, len(notes))
+	for i, n := range notes {
+		out[i] = &pb.Note{
+			Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field),
+		}
+	}
+	return out
+}
+
+func centerAnswerToProto(a beltmath.CenterAnswer) *pb.SolveCenterDistanceResponse {
+	return &pb.SolveCenterDistanceResponse{
+		Geometry:              geometryToProto(a.Geometry),
+		DrillCenterDistanceMm: a.DrillCenterDistanceMM,
+		Notes:                 notesToProto(a.Notes),
+	}
+}
+
+func beltAnswerToProto(a beltmath.BeltAnswer) *pb.SolveBeltResponse {
+	out := &pb.SolveBeltResponse{
+		ExactToothCount: a.ExactToothCount,
+		BeltLengthMm:    a.BeltLengthMM,
+		Notes:           notesToProto(a.Notes),
+	}
+	for _, c := range a.Candidates {
+		out.Candidates = append(out.Candidates, &pb.BeltCandidate{
+			Geometry: geometryToProto(c.Geometry), CenterShiftMm: c.CenterShiftMM, StandardLength: c.StandardLength,
+		})
+	}
+	return out
+}
+
+func pulleyAnswerToProto(a beltmath.PulleyAnswer) *pb.SolvePulleyResponse {
+	out := &pb.SolvePulleyResponse{ExactToothCount: a.ExactToothCount, Notes: notesToProto(a.Notes)}
+	for _, c := range a.Candidates {
+		out.Candidates = append(out.Candidates, &pb.PulleyCandidate{
+			Geometry: geometryToProto(c.Geometry), CenterShiftMm: c.CenterShiftMM,
+		})
+	}
+	return out
+}
+
+func valueToProto(v beltmath.Value) *pb.Value {
+	return &pb.Value{Value: v.Value, Source: v.Source, Verified: v.Verified}
+}
+
+func sectionToProto(s *beltmath.Section) *pb.Section {
+	out := &pb.Section{
+		Section:                 s.Designation,
+		System:                  s.System,
+		Standard:                s.Standard,
+		PitchMm:                 valueToProto(s.PitchMM),
+		PitchLineDifferentialMm: valueToProto(s.PitchLineDifferentialMM),
+		MinToothCount:           valueToProto(s.MinToothCount),
+		BeltHeightMm:            valueToProto(s.BeltHeightMM),
+		ToothHeightMm:           valueToProto(s.ToothHeightMM),
+		Rating: &pb.Rating{
+			BaseWidthMm:     valueToProto(s.Rating.BaseWidthMM),
+			WorkingTensionN: valueToProto(s.Rating.WorkingTensionN),
+			MassKgPerM:      valueToProto(s.Rating.MassKgPerM),
+		},
+	}
+	for _, w := range s.WidthsMM {
+		out.WidthsMm = append(out.WidthsMm, valueToProto(w))
+	}
+	return out
+}
+
+func beltLengthToProto(b beltmath.BeltLength) *pb.BeltLength {
+	return &pb.BeltLength{
+		Designation: b.Designation, ToothCount: int32(b.ToothCount), BeltLengthMm: b.LengthMM,
+		Source: b.Source, Verified: b.Verified,
+	}
+}
