@@ -6,12 +6,6 @@ import (
 	"strings"
 )
 
-// The least and the greatest number of teeth of a belt.
-const (
-	minBeltTeeth = 7
-	maxBeltTeeth = 5000
-)
-
 // lengthNumber is the rule by which a system prints pitch lengths on belts: the
 // length is rounded to whole steps, a half going down, and each step adds so
 // many thousandths to the printed number. All of it is integer arithmetic.

@@ -5,18 +5,11 @@ import (
 	"math"
 )
 
-// The domain of the counts and the pitch, all ends inclusive.
+// The greatest center distance, half of the longest belt, and the greatest
+// flange diameter, both in millimeters.
 const (
-	MinPulleyTeeth = 6
-	MaxPulleyTeeth = 600
-	MinBeltTeeth   = 7
-	MaxBeltTeeth   = 5000
-	MinPitchMM     = 0.5
-	MaxPitchMM     = 100
-	// MaxCenterMM is the greatest center distance: half of the longest belt.
-	MaxCenterMM = MaxBeltTeeth * MaxPitchMM / 2
-	// MaxFlangeMM is the greatest flange diameter.
-	MaxFlangeMM = 20000
+	greatestCenterMM = maxBeltTeeth * maxPitchMM / 2
+	maxFlangeMM      = 20000
 )
 
 // Pulley is one toothed pulley.
@@ -85,7 +78,7 @@ func (in DriveInput) resolveBelt(errs *InputErrors, path string, section *Sectio
 		errs.add(path+"BeltToothCount", *in.BeltToothCount, ReasonExactlyOne,
 			"give exactly one of belt_tooth_count and belt_designation")
 	case in.BeltToothCount != nil:
-		errs.checkCount(path+"BeltToothCount", *in.BeltToothCount, MinBeltTeeth, MaxBeltTeeth)
+		errs.checkCount(path+"BeltToothCount", *in.BeltToothCount, minBeltTeeth, maxBeltTeeth)
 		return *in.BeltToothCount
 	case in.BeltDesignation == "":
 		errs.add(path+"BeltToothCount", "not given", ReasonExactlyOne,
@@ -116,7 +109,7 @@ func resolveProfile(errs *InputErrors, path, section string, pitchMM *float64) P
 		errs.add(path+"Section", "not given", ReasonExactlyOne,
 			"give section, such as H5M, or pitch_mm, 0.5 to 100")
 	default:
-		if errs.checkRange(path+"PitchMM", *pitchMM, MinPitchMM, MaxPitchMM) {
+		if errs.checkRange(path+"PitchMM", *pitchMM, minPitchMM, maxPitchMM) {
 			return Profile{Pitch: PitchMM(*pitchMM)}
 		}
 	}
@@ -124,9 +117,9 @@ func resolveProfile(errs *InputErrors, path, section string, pitchMM *float64) P
 }
 
 func (p Pulley) check(errs *InputErrors, path string) {
-	errs.checkCount(path+"ToothCount", p.ToothCount, MinPulleyTeeth, MaxPulleyTeeth)
+	errs.checkCount(path+"ToothCount", p.ToothCount, minPulleyTeeth, maxPulleyTeeth)
 	if p.FlangeDiameterMM != nil {
-		errs.checkPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, MaxFlangeMM)
+		errs.checkPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, maxFlangeMM)
 	}
 }
 
@@ -190,12 +183,12 @@ func (d Drive) smallestBelt() (int, bool) {
 		return d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, teeth) > limit
 	}
 	teeth := int(d.Pitch.BeltTeeth(d.Driver.ToothCount, d.Driven.ToothCount, limit))
-	teeth = max(MinBeltTeeth, teeth)
-	for teeth > MinBeltTeeth && clears(teeth-1) {
+	teeth = max(minBeltTeeth, teeth)
+	for teeth > minBeltTeeth && clears(teeth-1) {
 		teeth--
 	}
-	for teeth <= MaxBeltTeeth && !clears(teeth) {
+	for teeth <= maxBeltTeeth && !clears(teeth) {
 		teeth++
 	}
-	return teeth, teeth <= MaxBeltTeeth
+	return teeth, teeth <= maxBeltTeeth
 }

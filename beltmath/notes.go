@@ -11,10 +11,10 @@ const (
 	NoteDiameterUncertain = "OUTSIDE_DIAMETER_UNVERIFIED"
 )
 
-// RecommendedMeshedTeeth is the least number of teeth in mesh at which the
+// recommendedMeshedTeeth is the least number of teeth in mesh at which the
 // belt carries its full rating. Source: S13, clause on the teeth-in-mesh
 // factor.
-const RecommendedMeshedTeeth = 6
+const recommendedMeshedTeeth = 6
 
 // notes returns what deserves a look in a drive whose input lies under path.
 func (g Geometry) notes(path string) []Note {
@@ -27,7 +27,7 @@ func (g Geometry) notes(path string) []Note {
 }
 
 func (g Geometry) meshNote(notes []Note, path string) []Note {
-	if g.MeshedToothCount() >= RecommendedMeshedTeeth {
+	if g.MeshedToothCount() >= recommendedMeshedTeeth {
 		return notes
 	}
 	field := path + "Driver.ToothCount"
@@ -37,7 +37,7 @@ func (g Geometry) meshNote(notes []Note, path string) []Note {
 	return append(notes, Note{
 		Reason: NoteFewMeshedTeeth, Severity: SeverityCaution, Field: field,
 		Message: fmt.Sprintf("only %d teeth in mesh: below %d the belt carries less and may jump teeth; use more pulley teeth, a longer belt or a ratio nearer to 1",
-			g.MeshedToothCount(), RecommendedMeshedTeeth),
+			g.MeshedToothCount(), recommendedMeshedTeeth),
 	})
 }
 

@@ -54,6 +54,13 @@ func (p Pitch) scale(hi, lo float64) float64 {
 	const shift = 3 << 37 // adding it leaves a multiple of 2^-14
 	head := (hi + shift) - shift
 	tail := (hi - head) + lo
-	rest := float64(tail*p.hi) + float64(hi*p.lo)
+	rest := float64(head*p.lo) + float64(tail*(p.hi+p.lo))
 	return float64(head*p.hi) + rest // the product has 52 bits: exact
+}
+
+// BeltPitchLengthMM returns the pitch length of a belt of the given teeth in
+// millimeters: pitch times teeth, rounded once.
+func (p Pitch) BeltPitchLengthMM(teeth int) float64 {
+	n := float64(teeth)
+	return float64(p.hi*n) + float64(p.lo*n) // the first product has 39 bits: exact
 }

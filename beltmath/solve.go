@@ -6,11 +6,11 @@ import (
 	"sort"
 )
 
-// MaxAllowanceMM bounds the allowance on the center distance both ways.
-const MaxAllowanceMM = 5
-
-// MaxNeighborCount is the most neighbors on a side that a solver names.
-const MaxNeighborCount = 20
+// The bounds of the allowance, both ways, and of the neighbors on a side.
+const (
+	maxAllowanceMM   = 5
+	maxNeighborCount = 20
+)
 
 // CenterQuery asks for the center distance of a drive.
 type CenterQuery struct {
@@ -37,7 +37,7 @@ type CenterAnswer struct {
 func SolveCenterDistance(q CenterQuery) (CenterAnswer, error) {
 	var errs InputErrors
 	d := q.Drive.resolve(&errs, "Drive.")
-	errs.checkRange("AllowanceMM", q.AllowanceMM, -MaxAllowanceMM, MaxAllowanceMM)
+	errs.checkRange("AllowanceMM", q.AllowanceMM, -maxAllowanceMM, maxAllowanceMM)
 	if len(errs) > 0 {
 		return CenterAnswer{}, errs
 	}
@@ -103,7 +103,7 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 	d := Drive{Profile: resolveProfile(&errs, "", q.Section, q.PitchMM), Driver: q.Driver, Driven: q.Driven}
 	q.Driver.check(&errs, "Driver.")
 	q.Driven.check(&errs, "Driven.")
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, MaxCenterMM)
+	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	neighbors := errs.neighborCount(q.NeighborCount)
 	if q.StandardLengthsOnly {
 		errs.checkListed(d.Profile)
@@ -152,8 +152,8 @@ func (d Drive) beltsNear(exact, c float64, n int, standardOnly bool) []int {
 			counts = append(counts, b.ToothCount)
 		}
 	} else {
-		first := max(MinBeltTeeth, int(min(exact, MaxBeltTeeth))-n-1)
-		for teeth := first; teeth <= min(MaxBeltTeeth, first+2*n+4); teeth++ {
+		first := max(minBeltTeeth, int(min(exact, maxBeltTeeth))-n-1)
+		for teeth := first; teeth <= min(maxBeltTeeth, first+2*n+4); teeth++ {
 			counts = append(counts, teeth)
 		}
 	}
@@ -167,7 +167,7 @@ func (d Drive) beltsNear(exact, c float64, n int, standardOnly bool) []int {
 // to the bit: exact itself may be one unit in the last place off a whole
 // number then.
 func neighborsOf(counts []int, exact float64, n int, fits func(int) bool) []int {
-	whole := int(math.Round(min(exact, MaxBeltTeeth+1)))
+	whole := int(math.Round(min(exact, maxBeltTeeth+1)))
 	isWhole := fits(whole)
 	above := sort.Search(len(counts), func(i int) bool {
 		if isWhole {
@@ -185,7 +185,7 @@ func neighborsOf(counts []int, exact float64, n int, fits func(int) bool) []int 
 func (d Drive) noBelt(q BeltQuery, exact float64) error {
 	e := &NoSolutionError{
 		Field: "CenterDistanceMM", Value: q.CenterDistanceMM, Reason: ReasonNoBelt,
-		Msg: fmt.Sprintf("the belt would need %.3f teeth and no belt of %d to %d teeth comes near", exact, MinBeltTeeth, MaxBeltTeeth),
+		Msg: fmt.Sprintf("the belt would need %.3f teeth and no belt of %d to %d teeth comes near", exact, minBeltTeeth, maxBeltTeeth),
 	}
 	if q.StandardLengthsOnly {
 		e.Msg = fmt.Sprintf("the belt would need %.3f teeth and no standard length comes near; allow other lengths", exact)
@@ -194,7 +194,7 @@ func (d Drive) noBelt(q BeltQuery, exact float64) error {
 	if ok && exact < float64(smallest) {
 		e.Nearest = fmt.Sprint(d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, smallest))
 	} else if ok {
-		e.Nearest = fmt.Sprint(d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, MaxBeltTeeth))
+		e.Nearest = fmt.Sprint(d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, maxBeltTeeth))
 	}
 	if e.Nearest != "" {
 		e.Msg += "; the nearest center distance with a belt is " + e.Nearest + " mm"
@@ -207,7 +207,7 @@ func (e *InputErrors) neighborCount(given *int) int {
 	if given == nil {
 		return 1
 	}
-	e.checkCount("NeighborCount", *given, 1, MaxNeighborCount)
+	e.checkCount("NeighborCount", *given, 1, maxNeighborCount)
 	return *given
 }
 

@@ -49,8 +49,8 @@ func SolvePulley(q PulleyQuery) (PulleyAnswer, error) {
 	var errs InputErrors
 	d := Drive{Profile: resolveProfile(&errs, "", q.Section, q.PitchMM), Driver: q.Driver, BeltToothCount: q.BeltToothCount}
 	q.Driver.check(&errs, "Driver.")
-	errs.checkCount("BeltToothCount", q.BeltToothCount, MinBeltTeeth, MaxBeltTeeth)
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, MaxCenterMM)
+	errs.checkCount("BeltToothCount", q.BeltToothCount, minBeltTeeth, maxBeltTeeth)
+	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	neighbors := errs.neighborCount(q.NeighborCount)
 	if len(errs) > 0 {
 		return PulleyAnswer{}, errs
@@ -102,8 +102,8 @@ func plainBeltTeeth(z1, z2, c float64) float64 {
 // between them the one whose center distance is c to the bit.
 func (d Drive) drivenNear(exact, c float64, n int) []int {
 	var counts []int
-	first := max(MinPulleyTeeth, int(exact)-n-1)
-	for teeth := first; teeth <= min(MaxPulleyTeeth, int(exact)+n+2); teeth++ {
+	first := max(minPulleyTeeth, int(exact)-n-1)
+	for teeth := first; teeth <= min(maxPulleyTeeth, int(exact)+n+2); teeth++ {
 		counts = append(counts, teeth)
 	}
 	return neighborsOf(counts, exact, n, func(teeth int) bool {
@@ -113,18 +113,18 @@ func (d Drive) drivenNear(exact, c float64, n int) []int {
 
 // noPulley says which center distances the belt and the driver can reach.
 func (d Drive) noPulley(centerMM float64) error {
-	d.Driven.ToothCount = MinPulleyTeeth
+	d.Driven.ToothCount = minPulleyTeeth
 	greatest, err := d.Center()
 	if err != nil {
 		return err
 	}
 	// A larger driven pulley shortens the center distance until it touches.
-	count := sort.Search(MaxPulleyTeeth-MinPulleyTeeth, func(i int) bool {
-		d.Driven.ToothCount = MinPulleyTeeth + i + 1
+	count := sort.Search(maxPulleyTeeth-minPulleyTeeth, func(i int) bool {
+		d.Driven.ToothCount = minPulleyTeeth + i + 1
 		_, err := d.Center()
 		return err != nil
 	})
-	d.Driven.ToothCount = MinPulleyTeeth + count
+	d.Driven.ToothCount = minPulleyTeeth + count
 	least, err := d.Center()
 	if err != nil {
 		return err
@@ -136,7 +136,7 @@ func (d Drive) noPulley(centerMM float64) error {
 	return &NoSolutionError{
 		Field: "CenterDistanceMM", Value: centerMM, Reason: ReasonNoPulley,
 		Msg: fmt.Sprintf("with this belt and driver, pulleys of %d to %d teeth reach %.3f to %.3f mm; change the belt or the center distance",
-			MinPulleyTeeth, d.Driven.ToothCount, least, greatest),
+			minPulleyTeeth, d.Driven.ToothCount, least, greatest),
 		Nearest: fmt.Sprint(nearest),
 	}
 }

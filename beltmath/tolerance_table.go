@@ -92,4 +92,3 @@ var toleranceDIN7721 = []LengthTolerance{
 	{"DIN 7721-1", 2350, 3100, memory(1.22, "DIN 7721-1")},
 	{"DIN 7721-1", 3100, 3620, memory(1.46, "DIN 7721-1")},
 }
-
