@@ -90,7 +90,8 @@ func readBeltRequest(flags *driveFlags, args []string) (*pb.SolveBeltRequest, er
 func (p *page) belts(r *pb.SolveBeltResponse) {
 	p.facts(fact{"exact length", fmt.Sprintf("%.4f teeth, %s", r.ExactToothCount, p.length(r.BeltLengthMm))})
 	p.line("")
-	var rows [][]string
+	unit := " " + p.unit.String()
+	rows := [][]string{{"belt", "standard", "center distance" + unit, "shift" + unit, "in mesh: driver", "driven"}}
 	for _, c := range r.Candidates {
 		g := c.Geometry
 		listed := "no"
@@ -102,8 +103,7 @@ func (p *page) belts(r *pb.SolveBeltResponse) {
 			decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
 		})
 	}
-	unit := " " + p.unit.String()
-	p.table(2, []string{"belt", "standard", "center distance" + unit, "shift" + unit, "in mesh: driver", "driven"}, rows)
+	p.align("llrrrr", rows)
 	p.notes(r.Notes)
 }
 

@@ -11,6 +11,8 @@ import (
 	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
+
+	"github.com/beltspan/beltspan/server"
 )
 
 const (
@@ -29,6 +31,9 @@ type question[R proto.Message] struct {
 
 // answer asks and prints, in the form the flags want.
 func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
+	if a.output.json && a.output.csv {
+		return &usageError{msg: "--json and --csv are two forms of one answer: give one of them"}
+	}
 	conn, hangUp, err := a.connect()
 	if err != nil {
 		return err
@@ -55,7 +60,11 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error) {
 	address := a.output.server
 	if address == "" {
-		return inProcess()
+		local, err := server.NewConn(server.DefaultConfig())
+		if err != nil {
+			return nil, nil, err
+		}
+		return local, func() { _ = local.Close() }, nil
 	}
 	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
 		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}

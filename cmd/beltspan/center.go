@@ -89,10 +89,11 @@ func readDrive(flags *driveFlags, args []string) (*pb.Drive, error) {
 // center prints a solved drive, the number to drill by first.
 func (p *page) center(r *pb.SolveCenterDistanceResponse, allowanceMM float64) {
 	g := r.Geometry
-	p.facts(fact{"center distance", p.drillLength(g.CenterDistanceMm)})
+	places := []fact{{"center distance", p.drillLength(g.CenterDistanceMm)}}
 	if allowanceMM != 0 {
-		p.facts(fact{"drill at       ", p.drillLength(r.DrillCenterDistanceMm) + "  (allowance " + p.shift(allowanceMM) + ")"})
+		places = append(places, fact{"drill at", p.drillLength(r.DrillCenterDistanceMm) + "  (allowance " + p.shift(allowanceMM) + ")"})
 	}
+	p.facts(places...)
 	p.line("")
 	s := g.Sensitivity
 	p.facts(
@@ -100,13 +101,15 @@ func (p *page) center(r *pb.SolveCenterDistanceResponse, allowanceMM float64) {
 		fact{"belt length", p.length(g.BeltLengthMm) + "  (pitch " + p.length(g.PitchMm) + ")"},
 		fact{"span length", p.length(g.SpanLengthMm)},
 		fact{"speed ratio", fmt.Sprintf("%.4f  (driven teeth / driver teeth)", g.SpeedRatio)},
-		fact{"one tooth more", fmt.Sprintf("belt %s, driver %s, driven %s of center distance, about",
+		fact{"one tooth more", fmt.Sprintf("center distance about %s for the belt, %s for the driver, %s for the driven pulley",
 			p.shift(s.PerBeltToothMm), p.shift(s.PerDriverToothMm), p.shift(s.PerDrivenToothMm))},
 	)
 	p.line("")
 	unit := " " + p.unit.String()
-	p.table(1, []string{"pulley", "teeth", "pitch diameter" + unit, "outside diameter" + unit, "wrap deg", "teeth in mesh"},
-		[][]string{p.pulleyRow("driver", g.Driver), p.pulleyRow("driven", g.Driven)})
+	p.align("lrrrrr", [][]string{
+		{"pulley", "teeth", "pitch diameter" + unit, "outside diameter" + unit, "wrap deg", "teeth in mesh"},
+		p.pulleyRow("driver", g.Driver), p.pulleyRow("driven", g.Driven),
+	})
 	p.notes(r.Notes)
 }
 

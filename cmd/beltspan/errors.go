@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"fmt"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -22,6 +23,12 @@ type usageError struct {
 }
 
 func (e *usageError) Error() string { return e.msg }
+
+// failure is an error of this machine, with what to do about it.
+type failure struct {
+	error
+	hint string
+}
 
 // refusal is a status of the service in place of an answer.
 type refusal struct {
@@ -47,9 +54,25 @@ func (n fieldNames) of(path string) string {
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
 	name := n.of(v.Field)
 	if rest, ok := strings.CutPrefix(v.Description, v.Field+" is "); ok {
-		return name + " is " + rest
+		return name + " is " + n.reword(rest)
 	}
-	return name + ": " + v.Description
+	return name + ": " + n.reword(v.Description)
+}
+
+// reword puts the words of the command line where text names fields of the
+// request: those of a name that is no everyday word and is used once.
+func (n fieldNames) reword(text string) string {
+	last := map[string][]string{}
+	for path, name := range n {
+		field := path[strings.LastIndexByte(path, '.')+1:]
+		last[field] = append(last[field], name)
+	}
+	for field, names := range last {
+		if len(names) == 1 && strings.Contains(field, "_") {
+			text = regexp.MustCompile(`\b`+field+`\b`).ReplaceAllLiteralString(text, names[0])
+		}
+	}
+	return text
 }
 
 // complain writes lines to stderr, each with the program's name, and the hint
@@ -94,7 +117,7 @@ func (a *app) reportRefusal(e *refusal) {
 func (e *refusal) hint(reason string) string {
 	switch {
 	case reason == beltmath.ReasonUnknownSection:
-		return "`beltspan sections` lists the sections; any other pitch goes with --pitch"
+		return "`beltspan sections` lists the sections"
 	case e.status.Code() == codes.Unavailable && e.server != "":
 		return "is `beltspan serve` running at " + e.server + "? Without --server the answer is worked out here"
 	}
@@ -121,6 +144,9 @@ func why(err error) string {
 	case errors.As(err, &number):
 		return "give a whole number"
 	}
+	if strings.HasPrefix(err.Error(), "time: ") {
+		return "give a time with its unit, such as 10s or 500ms"
+	}
 	return err.Error()
 }
 
@@ -132,4 +158,3 @@ func quoted(text string) string {
 	}
 	return strconv.Quote(text)
 }
-

@@ -86,6 +86,7 @@ func (a *app) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
 	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+	addCompletion(root)
 	return root
 }
 
@@ -118,6 +119,7 @@ func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Comma
 func (a *app) report(err error) int {
 	var usage *usageError
 	var refused *refusal
+	var failed *failure
 	switch {
 	case err == nil:
 		return exitAnswered
@@ -129,6 +131,8 @@ func (a *app) report(err error) int {
 		return exitUsage
 	case errors.As(err, &refused):
 		a.reportRefusal(refused)
+	case errors.As(err, &failed):
+		a.complain(failed.hint, failed.Error())
 	default:
 		a.complain("", err.Error())
 	}

@@ -13,6 +13,7 @@ import (
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server"
 )
 
 // outputFlags say who answers and in which form.
@@ -34,7 +35,6 @@ func (a *app) addOutput(cmd *cobra.Command) {
 // addCSV adds --csv to a command whose answer is rows.
 func (a *app) addCSV(cmd *cobra.Command) {
 	cmd.Flags().BoolVar(&a.output.csv, "csv", false, "print rows in millimeters, all digits")
-	cmd.MarkFlagsMutuallyExclusive("csv", "json")
 }
 
 // print writes an answer, and fails where it cannot be written.
@@ -44,7 +44,7 @@ func (a *app) print(text string) error {
 }
 
 func (a *app) printJSON(m proto.Message) error {
-	text, err := marshalJSON(m)
+	text, err := server.MarshalJSON(m)
 	if err != nil {
 		return err
 	}
@@ -118,17 +118,12 @@ func (p *page) facts(facts ...fact) {
 	for i, f := range facts {
 		rows[i] = []string{f.label, f.value}
 	}
-	p.align(rows, func(int) bool { return false })
+	p.align("", rows)
 }
 
-// table prints a head and rows; the first left columns are set left, the
-// others, numbers, right.
-func (p *page) table(left int, head []string, rows [][]string) {
-	p.align(append([][]string{head}, rows...), func(column int) bool { return column >= left })
-}
-
-// align prints rows in columns, two spaces apart.
-func (p *page) align(rows [][]string, right func(column int) bool) {
+// align prints rows in columns, two spaces apart. sides has a letter a column,
+// l for left and r for right; columns beyond it are left.
+func (p *page) align(sides string, rows [][]string) {
 	var widths []int
 	for _, row := range rows {
 		for i, cell := range row {
@@ -142,7 +137,7 @@ func (p *page) align(rows [][]string, right func(column int) bool) {
 		var line strings.Builder
 		for i, cell := range row {
 			pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell))
-			if right(i) {
+			if i < len(sides) && sides[i] == 'r' {
 				cell, pad = pad+cell, ""
 			}
 			line.WriteString(cell + pad + "  ")
@@ -165,7 +160,7 @@ func (p *page) notes(notes []*pb.Note) {
 		if n.Field != "" {
 			about = p.names.of(n.Field) + ": "
 		}
-		p.line("%s: %s%s", kind, about, n.Message)
+		p.line("%s: %s%s", kind, about, p.names.reword(n.Message))
 	}
 }
 

@@ -83,7 +83,8 @@ func readPulleyRequest(flags *driveFlags, args []string) (*pb.SolvePulleyRequest
 func (p *page) pulleys(r *pb.SolvePulleyResponse) {
 	p.facts(fact{"exact count", fmt.Sprintf("%.4f driven teeth", r.ExactToothCount)})
 	p.line("")
-	var rows [][]string
+	unit := " " + p.unit.String()
+	rows := [][]string{{"driven teeth", "center distance" + unit, "shift" + unit, "speed ratio", "in mesh: driver", "driven"}}
 	for _, c := range r.Candidates {
 		g := c.Geometry
 		rows = append(rows, []string{
@@ -91,8 +92,7 @@ func (p *page) pulleys(r *pb.SolvePulleyResponse) {
 			fmt.Sprintf("%.4f", g.SpeedRatio), decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
 		})
 	}
-	unit := " " + p.unit.String()
-	p.table(0, []string{"driven teeth", "center distance" + unit, "shift" + unit, "speed ratio", "in mesh: driver", "driven"}, rows)
+	p.align("rrrrrr", rows)
 	p.notes(r.Notes)
 }
 

@@ -9,6 +9,7 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // largestPage is the most rows one call lists.
@@ -118,15 +119,15 @@ func listLengths(ctx context.Context, conn grpc.ClientConnInterface, section str
 }
 
 func (p *page) sections(r *pb.ListSectionsResponse) {
-	var rows [][]string
+	unit := " " + p.unit.String()
+	rows := [][]string{{"section", "system", "pitch" + unit, "pitch line differential" + unit, "least teeth"}}
 	for _, s := range r.Sections {
 		rows = append(rows, []string{
 			s.Section, s.System, p.value(s.PitchMm, p.number), p.value(s.PitchLineDifferentialMm, p.number),
 			p.value(s.MinToothCount, digits),
 		})
 	}
-	unit := " " + p.unit.String()
-	p.table(2, []string{"section", "system", "pitch" + unit, "pitch line differential" + unit, "least teeth"}, rows)
+	p.align("llrrr", rows)
 	p.unverified()
 }
 
@@ -152,9 +153,10 @@ func (p *page) section(s *pb.Section) {
 	}
 	newtons := func(v float64) string { return digits(v) + " N" }
 	mass := func(v float64) string { return digits(v) + " kg/m" }
+	p.facts(fact{"section", s.Section}, fact{"system", s.System}, fact{"standard", s.Standard})
+	p.line("")
 	rows := [][]string{
-		{"section", s.Section + " ", s.System},
-		{"", "", s.Standard},
+		{"", "value ", "source"},
 		row("pitch", s.PitchMm, p.length),
 		row("pitch line differential, radial", s.PitchLineDifferentialMm, p.length),
 		row("least recommended pulley teeth", s.MinToothCount, digits),
@@ -169,8 +171,27 @@ func (p *page) section(s *pb.Section) {
 		row("rating: working tension", s.GetRating().GetWorkingTensionN(), newtons),
 		row("rating: mass", s.GetRating().GetMassKgPerM(), mass),
 	)
-	p.table(1, []string{"", "value ", "source"}, rows)
+	p.align("lr", rows)
+	p.sources(rows)
 	p.unverified()
+}
+
+// sources explains the tags in the last column of rows.
+func (p *page) sources(rows [][]string) {
+	used := map[string]bool{}
+	for _, row := range rows {
+		for _, tag := range strings.FieldsFunc(row[len(row)-1], func(r rune) bool { return strings.ContainsRune(",;", r) }) {
+			used[strings.TrimSpace(tag)] = true
+		}
+	}
+	var legend [][]string
+	for _, s := range beltmath.Sources() {
+		if used[s.Tag] {
+			legend = append(legend, []string{s.Tag, s.Title})
+		}
+	}
+	p.line("")
+	p.align("", legend)
 }
 
 func (p *page) beltLengths(r *pb.ListBeltLengthsResponse) {
@@ -178,12 +199,12 @@ func (p *page) beltLengths(r *pb.ListBeltLengthsResponse) {
 		p.line("no standard lengths are held for this section")
 		return
 	}
-	var rows [][]string
+	rows := [][]string{{"belt", "teeth", "pitch length " + p.unit.String() + " "}}
 	for _, b := range r.BeltLengths {
 		length := &pb.Value{Value: &b.BeltLengthMm, Verified: b.Verified}
 		rows = append(rows, []string{b.Designation, decimal(b.ToothCount), p.value(length, p.number)})
 	}
-	p.table(1, []string{"belt", "teeth", "pitch length " + p.unit.String() + " "}, rows)
+	p.align("lrr", rows)
 	p.unverified()
 }
 
