@@ -123,8 +123,8 @@ func (p *page) sections(r *pb.ListSectionsResponse) {
 	rows := [][]string{{"section", "system", "pitch" + unit, "pitch line differential" + unit, "least teeth"}}
 	for _, s := range r.Sections {
 		rows = append(rows, []string{
-			s.Section, s.System, p.value(s.PitchMm, p.number), p.value(s.PitchLineDifferentialMm, p.number),
-			p.value(s.MinToothCount, digits),
+			s.GetSection(), s.GetSystem(), p.value(s.GetPitchMm(), p.number), p.value(s.GetPitchLineDifferentialMm(), p.number),
+			p.value(s.GetMinToothCount(), digits),
 		})
 	}
 	p.align("llrrr", rows)
@@ -134,7 +134,7 @@ func (p *page) sections(r *pb.ListSectionsResponse) {
 // value writes a table value, with a mark where it is not verified.
 func (p *page) value(v *pb.Value, write func(float64) string) string {
 	switch {
-	case v.GetValue() == 0 && (v == nil || v.Value == nil):
+	case v == nil || v.Value == nil:
 		return "- "
 	case v.Verified:
 		return write(*v.Value) + " "
@@ -153,17 +153,17 @@ func (p *page) section(s *pb.Section) {
 	}
 	newtons := func(v float64) string { return digits(v) + " N" }
 	mass := func(v float64) string { return digits(v) + " kg/m" }
-	p.facts(fact{"section", s.Section}, fact{"system", s.System}, fact{"standard", s.Standard})
+	p.facts(fact{"section", s.GetSection()}, fact{"system", s.GetSystem()}, fact{"standard", s.GetStandard()})
 	p.line("")
 	rows := [][]string{
 		{"", "value ", "source"},
-		row("pitch", s.PitchMm, p.length),
-		row("pitch line differential, radial", s.PitchLineDifferentialMm, p.length),
-		row("least recommended pulley teeth", s.MinToothCount, digits),
-		row("belt height, back to tooth tip", s.BeltHeightMm, p.length),
-		row("tooth height", s.ToothHeightMm, p.length),
+		row("pitch", s.GetPitchMm(), p.length),
+		row("pitch line differential, radial", s.GetPitchLineDifferentialMm(), p.length),
+		row("least recommended pulley teeth", s.GetMinToothCount(), digits),
+		row("belt height, back to tooth tip", s.GetBeltHeightMm(), p.length),
+		row("tooth height", s.GetToothHeightMm(), p.length),
 	}
-	for _, width := range s.WidthsMm {
+	for _, width := range s.GetWidthsMm() {
 		rows = append(rows, row("usual belt width", width, p.length))
 	}
 	rows = append(rows,
@@ -214,12 +214,12 @@ func sectionRows(sections ...*pb.Section) [][]string {
 		"pitch_line_differential_mm_verified", "min_tooth_count", "min_tooth_count_verified", "widths_mm",
 	}}
 	for _, s := range sections {
-		row := []string{s.Section, s.System, s.Standard}
-		for _, v := range []*pb.Value{s.PitchMm, s.PitchLineDifferentialMm, s.MinToothCount} {
+		row := []string{s.GetSection(), s.GetSystem(), s.GetStandard()}
+		for _, v := range []*pb.Value{s.GetPitchMm(), s.GetPitchLineDifferentialMm(), s.GetMinToothCount()} {
 			row = append(row, plain(v), strconv.FormatBool(v.GetVerified()))
 		}
 		var widths []string
-		for _, w := range s.WidthsMm {
+		for _, w := range s.GetWidthsMm() {
 			widths = append(widths, plain(w))
 		}
 		rows = append(rows, append(row, strings.Join(widths, " ")))
