@@ -1,6 +1,9 @@
 package beltmath
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Source is a document that table values, formulas or checks come from.
 type Source struct {
@@ -13,6 +16,20 @@ type Source struct {
 // Sources returns every source, each tag once.
 func Sources() []Source { return slices.Clone(sources) }
 
+// ExplainSource writes the tags of a table value's source out: "S7, from
+// memory" becomes the title behind S7, then the remark.
+func ExplainSource(source string) string {
+	words := strings.Split(source, ", ")
+	for i, word := range words {
+		for _, s := range sources {
+			if s.Tag == word {
+				words[i] = s.Tag + ": " + s.Title
+			}
+		}
+	}
+	return strings.Join(words, "; ")
+}
+
 var sources = []Source{
 	// Seen in print or on a page.
 	{"S1", "ANSI/RMA IP-24, standard pitch lengths and tolerances, as reproduced from Machinery's Handbook, 27th edition; rows legible to 22.5 in"},
@@ -24,6 +41,8 @@ var sources = []Source{
 	{"S9", "Maker's technical data on rubber timing belts, table 1, and range lists of open-ended and of 8 and 14 mm belts"},
 	{"S10", "ISO 13050:1999, scope and clause 3, as shown on a standards page"},
 	{"S11", "ISO 13050:2014 and ISO 13050:2022, scope"},
+	{"S14", "Distributor's table of tolerances of timing pulleys and belts"},
+	{"S13", "ISO 5295:2017 and ISO 5295:2023, summaries on a standards page"},
 	{"S15", "Industrial Power Transmission Belts, 2011, page 117, installation and tensioning"},
 	{"S17", "Machine Elements in Mechanical Design (textbook), table 7-4 and Example 7-3"},
 	{"S18", "Vocational-school exercise on a T5 drive (German), after section 16.3.2 of the textbook Maschinenelemente"},
