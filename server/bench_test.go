@@ -43,9 +43,11 @@ var (
 		centerPath, len(fullBody), fullBody)
 )
 
+// A round gives each server benchTurns turns.
 const (
 	benchRounds = 5
-	benchTime   = 250 * time.Millisecond // of one server in one round
+	benchTurns  = 10
+	benchTurn   = 30 * time.Millisecond
 )
 
 var benchCallers = []int{1, 16, 64}
@@ -97,24 +99,34 @@ type server struct{ name, addr string }
 type caller func(b *testing.B, addr string) func(*testing.B)
 
 // compare reports, for each number of callers, the median over the rounds of
-// the first server's calls a second divided by each other's. Every round asks
-// all servers, in an order that changes with the round.
+// the first server's calls a second divided by each other's. A round gives the
+// servers many short turns, so that what else the machine does falls on all.
 func compare(b *testing.B, call caller, servers ...server) {
 	for _, callers := range benchCallers {
-		rates := make([][]float64, len(servers))
-		for round := range benchRounds {
-			for i := range servers {
-				i = (i + round) % len(servers)
-				rates[i] = append(rates[i], rate(b, call, servers[i].addr, callers))
+		ready := make([][]func(*testing.B), len(servers))
+		for i, s := range servers {
+			for range callers {
+				ready[i] = append(ready[i], call(b, s.addr))
 			}
 		}
-		b.ReportMetric(median(rates[0]), fmt.Sprintf("calls/s@%d", callers))
-		for i, other := range servers[1:] {
-			ratios := make([]float64, benchRounds)
-			for round := range ratios {
-				ratios[round] = rates[0][round] / rates[i+1][round]
+		var own []float64
+		ratios := make([][]float64, len(servers))
+		for round := range benchRounds {
+			calls := make([]float64, len(servers))
+			for turn := range benchTurns {
+				for i := range servers {
+					i = (i + turn + round) % len(servers)
+					calls[i] += float64(callAll(b, ready[i]))
+				}
 			}
-			b.ReportMetric(median(ratios), fmt.Sprintf("x_%s@%d", other.name, callers))
+			own = append(own, calls[0]/(benchTurns*benchTurn.Seconds()))
+			for i := range servers {
+				ratios[i] = append(ratios[i], calls[0]/calls[i])
+			}
+		}
+		b.ReportMetric(median(own), fmt.Sprintf("calls/s@%d", callers))
+		for i, other := range servers[1:] {
+			b.ReportMetric(median(ratios[i+1]), fmt.Sprintf("x_%s@%d", other.name, callers))
 		}
 	}
 	b.ReportMetric(0, "ns/op") // says nothing here
@@ -125,22 +137,16 @@ func median(values []float64) float64 {
 	return sorted[len(sorted)/2]
 }
 
-// rate is the calls a second that some callers, each with its own connection,
-// get done.
-func rate(b *testing.B, call caller, addr string, callers int) float64 {
-	b.Helper()
+// callAll lets every caller call for one turn and returns how many calls were
+// done.
+func callAll(b *testing.B, ready []func(*testing.B)) int {
 	var wg sync.WaitGroup
-	counts := make([]int, callers)
-	ready := make([]func(*testing.B), callers)
-	for i := range ready {
-		ready[i] = call(b, addr)
-		ready[i](b)
-	}
+	counts := make([]int, len(ready))
 	start := time.Now()
-	for i := range ready {
+	for i, call := range ready {
 		wg.Go(func() {
-			for time.Since(start) < benchTime {
-				ready[i](b)
+			for time.Since(start) < benchTurn {
+				call(b)
 				counts[i]++
 			}
 		})
@@ -150,7 +156,7 @@ func rate(b *testing.B, call caller, addr string, callers int) float64 {
 	for _, n := range counts {
 		total += n
 	}
-	return float64(total) / time.Since(start).Seconds()
+	return total
 }
 
 func callREST(request []byte) caller {
