@@ -86,9 +86,9 @@ func (k *kernelPiece) upper(u float64) float64 {
 
 // centerMW returns the center distance in pitches as the unevaluated sum
 // hi + lo, good to 2e-3 ulp of hi; hi has 40 bits at most and |lo| is below
-// 2^-14 of hi. For equal pulleys they are w/4 and 0 exactly. m and w must come from tooth counts within
-// the domain and w - m be at least 2; for others the result is NaN or has no
-// meaning.
+// 2^-14 of hi. For equal pulleys they are w/4 and 0 exactly. m and w must come
+// from tooth counts within the domain and w - m be at least 2; for others the
+// result is NaN or has no meaning.
 func centerMW(m, w int) (hi, lo float64) {
 	s := locate(m, w)
 	if s.piece >= uint64(len(kernelTable)) {
