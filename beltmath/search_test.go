@@ -277,6 +277,9 @@ func pages(t *testing.T, s *Search, n int) []Spacing {
 		if len(page) == 0 {
 			return all
 		}
+		if after != nil {
+			require.NotEqual(t, *after, page[0], "a page begins with the end of the last one")
+		}
 		all = append(all, page...)
 		after = &page[len(page)-1]
 	}
