@@ -5,8 +5,6 @@ import (
 	"math"
 	"strings"
 
-	"google.golang.org/grpc/status"
-
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -246,22 +244,19 @@ func checkResultsToProto(results []beltmath.CheckResult) []*pb.CheckResult {
 	return out
 }
 
-// checkErrorToProto tells what is wrong with one item of a batch: the first
-// reason and field, and the text of all of them.
+// checkErrorToProto tells what is wrong with one item of a batch: the reason
+// and field of the first fault, and the text of all of them.
 func checkErrorToProto(err error) *pb.CheckError {
-	var inputs beltmath.InputErrors
-	if errors.As(err, &inputs) && len(inputs) > 0 {
-		texts := make([]string, len(inputs))
-		for i, e := range inputs {
-			texts[i] = protoText(e)
-		}
-		return &pb.CheckError{Reason: inputs[0].Reason, Field: protoPath(inputs[0].Field), Message: strings.Join(texts, "; ")}
-	}
+	faults := inputFaults(err)
 	var none *beltmath.NoSolutionError
 	if errors.As(err, &none) {
-		return &pb.CheckError{Reason: none.Reason, Field: protoPath(none.Field), Message: protoText(none)}
+		faults = []fault{solutionFault(none)}
 	}
-	return &pb.CheckError{Reason: "INTERNAL", Message: status.Convert(errInternal()).Message()}
+	texts := make([]string, len(faults))
+	for i, f := range faults {
+		texts[i] = f.text
+	}
+	return &pb.CheckError{Reason: faults[0].reason, Field: faults[0].field, Message: strings.Join(texts, "; ")}
 }
 
 func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
