@@ -74,6 +74,9 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 		if r.Body != http.NoBody {
 			r.Body = limitBody(w, r, g.maxBody)
 		}
+		// The gateway would send both on as metadata. Nobody reads that: the
+		// peer is in the context.
+		r.Host, r.RemoteAddr = "", ""
 		next(w, r, params)
 	}
 }
