@@ -354,13 +354,15 @@ func TestSearchEdges(t *testing.T) {
 		want   int
 	}{
 		{"both limits on it", func(q *SearchQuery) { q.MinCenterDistanceMM, q.MaxCenterDistanceMM = new(center), new(center) }, 1},
-		{"least above", func(q *SearchQuery) { q.MinCenterDistanceMM, q.MaxCenterDistanceMM = &up, new(center + 1) }, 0},
-		{"greatest below", func(q *SearchQuery) { q.MinCenterDistanceMM, q.MaxCenterDistanceMM = new(center - 1), &down }, 0},
+		{"least above", func(q *SearchQuery) { q.MinCenterDistanceMM, q.MaxCenterDistanceMM = &up, new(center+1) }, 0},
+		{"greatest below", func(q *SearchQuery) { q.MinCenterDistanceMM, q.MaxCenterDistanceMM = new(center-1), &down }, 0},
 		{"target on it, no tolerance", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center), new(0.) }, 1},
 		{"target beside it, no tolerance", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = &up, new(0.) }, 0},
-		{"at the tolerance below", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center + 1), new(1.) }, 1},
-		{"at the tolerance above", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center - 1), new(1.) }, 1},
-		{"beyond the tolerance", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center + 1), &[]float64{math.Nextafter(1, 0)}[0] }, 0},
+		{"at the tolerance below", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center+1), new(1.) }, 1},
+		{"at the tolerance above", func(q *SearchQuery) { q.TargetCenterDistanceMM, q.ToleranceMM = new(center-1), new(1.) }, 1},
+		{"beyond the tolerance", func(q *SearchQuery) {
+			q.TargetCenterDistanceMM, q.ToleranceMM = new(center+1), &[]float64{math.Nextafter(1, 0)}[0]
+		}, 0},
 		{"ratio on both limits", func(q *SearchQuery) {
 			q.Belt = &ToothCounts{Values: []int{70}}
 			q.MinSpeedRatio, q.MaxSpeedRatio = new(1.), new(1.)

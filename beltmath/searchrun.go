@@ -135,13 +135,13 @@ func (s *Search) bound(r *run, row *pairRow, floor int) {
 	if first >= end {
 		return
 	}
-	if r.first < r.end && row.leastMM <= limit {
-		r.keepClear(limit)
-	}
 	const trust = 1 + 1e-9 // in what is above it, despite rounding
 	bound := float64(r.m) * s.meshStretch[min(r.driver, r.driven)]
-	if r.first < r.end && !(float64(row.least) > bound*trust) {
+	if !(float64(row.least) > bound*trust) {
 		s.keepMeshed(r, bound)
+	}
+	if r.first < r.end && row.leastMM <= limit {
+		r.keepClear(limit)
 	}
 }
 
