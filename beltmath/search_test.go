@@ -452,3 +452,16 @@ func TestSearchWholeRanges(t *testing.T) {
 		}
 	}
 }
+
+// Neither way to walk an answer needs memory that grows with it.
+func TestSearchAllocates(t *testing.T) {
+	s := searchOf(t, func(q *SearchQuery) { q.Belt.Max = new(200) })
+	dst := s.All(nil)
+	require.Greater(t, len(dst), 100_000)
+	assert.Zero(t, testing.AllocsPerRun(3, func() { dst = s.All(dst[:0]) }))
+	var last Spacing
+	assert.LessOrEqual(t, testing.AllocsPerRun(3, func() {
+		_ = s.Each(nil, func(one Spacing) bool { last = one; return true })
+	}), 1.)
+	assert.Equal(t, dst[len(dst)-1], last)
+}
