@@ -290,7 +290,7 @@ func pages(t *testing.T, s *Search, n int) []Spacing {
 func TestSearchBruteForce(t *testing.T) {
 	rounds := 300
 	if *long {
-		rounds = 20000
+		rounds = 5000
 	}
 	r := rand.New(rand.NewPCG(20, 26))
 	slow := slowSearch{centers: map[[2]int]*big.Float{}}
