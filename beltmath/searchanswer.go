@@ -172,19 +172,21 @@ func (s *Search) Detail(one Spacing) SpacingDetail {
 }
 
 // Notes tells what deserves a look in an answer that shows the given spacings:
-// unverified values that clearances and claims of standard lengths rest on.
+// unverified values that clearances and claims of standard lengths rest on, one
+// note of each kind a section.
 func (s *Search) Notes(shown []Spacing) []Note {
 	var notes []Note
 	lengthSaid := make([]bool, len(s.sections))
 	for _, one := range shown {
-		if lengthSaid[one.SectionIndex()] {
+		i := one.SectionIndex()
+		d := Drive{Profile: s.sections[i].Profile, BeltToothCount: one.BeltToothCount()}
+		if lengthSaid[i] || d.Section == nil || !d.Section.IsStandardLength(d.BeltToothCount) {
 			continue
 		}
-		d := Drive{Profile: s.sections[one.SectionIndex()].Profile, BeltToothCount: one.BeltToothCount()}
 		if n, ok := d.listNote(); ok {
 			n.Field = "Sections"
 			notes = append(notes, n)
-			lengthSaid[one.SectionIndex()] = true
+			lengthSaid[i] = true
 		}
 	}
 	for i := range s.sections {
