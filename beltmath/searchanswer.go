@@ -77,10 +77,13 @@ type solvedRun struct{ start, count, w int }
 // distances that are in it already.
 func (r *run) appendTo(dst []Spacing, old *solvedRun) []Spacing {
 	start, count := len(dst), r.end-r.first
-	dst = slices.Grow(dst, count)[:start+count]
 	belt := r.sec.belts[r.first]
 	w := 2*int(belt) - r.sum
 	shift := (w - old.w) >> 1
+	if count == 1 && uint(shift) < uint(old.count) { // most runs of a narrow window
+		return append(dst, Spacing{dst[old.start+shift].CenterDistanceMM, r.counts(belt)})
+	}
+	dst = slices.Grow(dst, count)[:start+count]
 	switch {
 	case int(r.sec.belts[r.end-1]-belt) != count-1: // belts with gaps
 		r.solve(dst[start:], 0)
