@@ -1,0 +1,196 @@
+package base
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"github.com/beltspan/beltspan/beltmath"
+)
+
+// The steps a search may take, and those of each search that looks for the
+// nearest plan where there is none; about 10 ns each.
+const (
+	maxWork     = 200_000_000
+	maxWorkNear = 20_000_000
+)
+
+// Exclusion tells what one condition of a search without a plan keeps out.
+type Exclusion struct {
+	// Field is the condition: the Go path of a field of SearchQuery.
+	Field string
+	// Sufficient tells that without this condition alone there would be a
+	// plan: it excluded everything that the others let pass.
+	Sufficient bool
+	// Message tells people what would have to change.
+	Message string
+	// Nearest is the best plan without this condition, the tolerance of the
+	// wheelbase aside where it is not Sufficient; nil where there is none.
+	Nearest *Plan
+}
+
+// relaxation is a condition that can be taken away.
+type relaxation struct {
+	field string
+	name  string
+	given bool
+	relax func(*problem)
+	needs func(*problem, *candidate, Plan) string // what the nearest plan has
+}
+
+func (p *problem) relaxations() []relaxation {
+	return []relaxation{
+		{"ToleranceMM", "tolerance_mm", true, func(p *problem) { p.tolerance = math.Inf(1) }, func(_ *problem, _ *candidate, plan Plan) string {
+			return fmt.Sprintf("tolerance_mm of at least %.6g", math.Abs(plan.WheelbaseShiftMM))
+		}},
+		{"Gaps", "gaps", p.wishes(), func(p *problem) { p.gaps = make([]Gap, len(p.gaps)) }, gapsNeeded},
+		{"EqualGaps", "equal_gaps", p.equal, func(p *problem) { p.equal = false }, spreadNeeded},
+		{"MaxGapDifferenceMM", "max_gap_difference_mm", p.spread != nil, func(p *problem) { p.spread = nil }, spreadNeeded},
+		{
+			"MaxDistinctBelts", "max_distinct_belts", p.distinct < len(p.gaps), func(p *problem) { p.distinct = len(p.gaps) },
+			func(_ *problem, c *candidate, _ Plan) string { return fmt.Sprintf("%d distinct belts", c.distinct) },
+		},
+		{
+			"StandardLengthsOnly", "standard_lengths_only", p.standard, func(p *problem) { p.standard = false },
+			func(*problem, *candidate, Plan) string { return "belts of lengths that are in no list held here" },
+		},
+		{
+			"Stock", "stock", p.bin != nil, func(p *problem) { p.bin = nil },
+			func(p *problem, c *candidate, _ Plan) string { return "more parts: " + p.missing(c) },
+		},
+		{
+			"MaxScrubPercent", "max_scrub_percent", len(p.diameters) > 1 && p.scrub < maxScrubLimit, func(p *problem) { p.scrub = maxScrubLimit },
+			func(_ *problem, _ *candidate, plan Plan) string {
+				return fmt.Sprintf("max_scrub_percent of at least %.4g", math.Abs(plan.ScrubPercent))
+			},
+		},
+		{"MinWheelGapMM", "min_wheel_gap_mm", p.wheelGap > 0, func(p *problem) { p.wheelGap = 0 }, wheelGapNeeded},
+		{"MinMeshedToothCount", "min_meshed_tooth_count", p.mesh > 0, func(p *problem) { p.mesh = 0 }, meshNeeded},
+	}
+}
+
+func (p *problem) wishes() bool {
+	for _, g := range p.gaps {
+		if g != (Gap{}) {
+			return true
+		}
+	}
+	return false
+}
+
+func spreadNeeded(_ *problem, _ *candidate, plan Plan) string {
+	return fmt.Sprintf("a gap difference of %.6g mm", plan.GapDifferenceMM)
+}
+
+func gapsNeeded(_ *problem, _ *candidate, plan Plan) string {
+	spacings := make([]string, len(plan.Links))
+	for i, l := range plan.Links {
+		spacings[i] = fmt.Sprintf("%.3f", l.RailSpacingMM)
+	}
+	return "gaps of " + strings.Join(spacings, ", ") + " mm"
+}
+
+func wheelGapNeeded(p *problem, _ *candidate, plan Plan) string {
+	least := math.Inf(1)
+	for a, from := range plan.AxlePositions {
+		for b, to := range plan.AxlePositions[:a] {
+			least = min(least, math.Hypot(from.XMM-to.XMM, from.YMM-to.YMM)-p.wheelsTouchMM(a, b))
+		}
+	}
+	return fmt.Sprintf("min_wheel_gap_mm of at most %.6g", least)
+}
+
+func meshNeeded(_ *problem, _ *candidate, plan Plan) string {
+	least := math.MaxInt
+	for _, l := range plan.Links {
+		if g, err := l.Drive.Geometry(); err == nil {
+			least = min(least, g.MeshedToothCount())
+		}
+	}
+	return fmt.Sprintf("min_meshed_tooth_count of at most %d", least)
+}
+
+// explain tells why there is no plan: it takes each condition away alone and
+// looks for the best plan, within the tolerance of the wheelbase and, where
+// there is none, without it.
+func (p *problem) explain(a *SearchAnswer) {
+	var alone, unchecked []string
+	for _, r := range p.relaxations() {
+		if !r.given {
+			continue
+		}
+		x, err := p.exclusion(r)
+		if err != nil {
+			unchecked = append(unchecked, r.name)
+			continue
+		}
+		if x.Sufficient {
+			alone = append(alone, r.name)
+		}
+		a.Exclusions = append(a.Exclusions, x)
+	}
+	text := "no plan meets all conditions, and none of them alone is at fault"
+	if len(alone) > 0 {
+		text = "no plan meets all conditions; taking away one of these would be enough: " + strings.Join(alone, ", ")
+	}
+	a.Notes = append(a.Notes, beltmath.Note{Reason: NoteNoPlan, Severity: beltmath.SeverityCaution, Message: text})
+	if len(unchecked) > 0 {
+		a.Notes = append(a.Notes, beltmath.Note{
+			Reason: NoteUnchecked, Severity: beltmath.SeverityInfo,
+			Message: "not examined, because the search without it is too wide: " + strings.Join(unchecked, ", "),
+		})
+	}
+}
+
+func (p *problem) exclusion(r relaxation) (Exclusion, error) {
+	relaxed := *p
+	relaxed.work = maxWorkNear
+	r.relax(&relaxed)
+	relaxed.row = newRow(p.axles, relaxed.gaps)
+	x := Exclusion{Field: r.field}
+	found, err := relaxed.best()
+	if x.Sufficient = found != nil; err == nil && !x.Sufficient {
+		relaxed.tolerance = math.Inf(1)
+		found, err = relaxed.best()
+	}
+	if err != nil {
+		return x, err
+	}
+	if found == nil {
+		x.Message = "without " + r.name + " there is no plan either, whatever the wheelbase"
+		return x, nil
+	}
+	plan := relaxed.plan(found)
+	x.Nearest = &plan
+	needs := r.needs(p, found, plan)
+	switch {
+	case r.field == "ToleranceMM":
+		x.Message = fmt.Sprintf("the nearest plan has a wheelbase of %.6f mm, %s: it needs %s",
+			plan.WheelbaseMM, shiftText(plan.WheelbaseShiftMM), needs)
+	case x.Sufficient:
+		x.Message = "without " + r.name + " there is a plan; it needs " + needs
+	default:
+		x.Message = fmt.Sprintf("taking %s away does not help alone: the nearest wheelbase is then %.6f mm, %s",
+			r.name, plan.WheelbaseMM, shiftText(plan.WheelbaseShiftMM))
+	}
+	return x, nil
+}
+
+// best returns the best plan of p, nil where there is none.
+func (p *problem) best() (*candidate, error) {
+	e, err := p.search(1)
+	if err != nil {
+		return nil, err
+	}
+	if found := e.best.plans(1, p.symmetric); len(found) > 0 {
+		return found[0], nil
+	}
+	return nil, nil
+}
+
+func shiftText(shift float64) string {
+	if shift < 0 {
+		return fmt.Sprintf("%.6f mm too short", -shift)
+	}
+	return fmt.Sprintf("%.6f mm too long", shift)
+}
