@@ -34,11 +34,15 @@ func (g Geometry) meshNote(notes []Note, path string) []Note {
 	if g.Driven.MeshedToothCount < g.Driver.MeshedToothCount {
 		field = path + "Driven.ToothCount"
 	}
-	return append(notes, Note{
+	return append(notes, fewMeshedTeeth(field, g.MeshedToothCount()))
+}
+
+func fewMeshedTeeth(field string, meshed int) Note {
+	return Note{
 		Reason: NoteFewMeshedTeeth, Severity: SeverityCaution, Field: field,
 		Message: fmt.Sprintf("only %d teeth in mesh: below %d the belt carries less and may jump teeth; use more pulley teeth, a longer belt or a ratio nearer to 1",
-			g.MeshedToothCount(), recommendedMeshedTeeth),
-	})
+			meshed, recommendedMeshedTeeth),
+	}
 }
 
 func (d Drive) pulleyNotes(path string) []Note {
@@ -67,13 +71,13 @@ func unverifiedMark(v Value) string {
 	if v.Verified {
 		return ""
 	}
-	return " (unverified: " + v.Source + ")"
+	return " (not verified)"
 }
 
 // lengthNote says that a belt is in no list; sections without a list say
 // nothing.
 func (d Drive) lengthNote(field string) (Note, bool) {
-	if d.Section == nil || len(d.Section.BeltLengths()) == 0 || d.Section.IsStandardLength(d.BeltToothCount) {
+	if d.Section == nil || len(d.Section.lengths) == 0 || d.Section.IsStandardLength(d.BeltToothCount) {
 		return Note{}, false
 	}
 	return Note{
@@ -92,8 +96,8 @@ func (d Drive) diameterNotes(path string) []Note {
 	}
 	return []Note{{
 		Reason: NoteDiameterUncertain, Severity: SeverityInfo, Field: path + "Section",
-		Message: "outside diameters and the check that pulleys clear each other rest on an unverified pitch line differential (" +
-			d.Section.PitchLineDifferentialMM.Source + "); the center distance does not",
+		Message: "outside diameters and the check that pulleys clear each other rest on the pitch line differential of " +
+			d.Section.Designation + ", which is not verified; the center distance does not",
 	}}
 }
 
@@ -116,11 +120,11 @@ func (d Drive) listNote() (Note, bool) {
 	if d.Section == nil {
 		return Note{}, false
 	}
-	for _, b := range d.Section.BeltLengths() {
+	for _, b := range d.Section.lengths {
 		if b.ToothCount == d.BeltToothCount && !b.Verified {
 			return Note{
 				Reason: NoteLengthUnverified, Severity: SeverityInfo, Field: "Section",
-				Message: "standard lengths of " + d.Section.Designation + " are not verified (" + b.Source + "): ask the supplier before drilling",
+				Message: "standard lengths of " + d.Section.Designation + " are not verified: ask the supplier before drilling",
 			}, true
 		}
 	}
