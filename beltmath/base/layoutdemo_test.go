@@ -70,3 +70,17 @@ func TestDemoPositions(t *testing.T) {
 	t.Logf("%+v", l.Parts)
 	t.Log(*l.Links[0].EffectiveTensionN)
 }
+
+func TestDrilledX(t *testing.T) {
+	b := variantA()
+	b.AxlePositions = []beltmath.Point{at(0, 0), at(344.986956, -3), at(699.974280, 0)}
+	s := &Stock{Belts: []StockItem{{"H5M", 160, 25, 4}, {"H5M", 166, 25, 2}, {"H5M", 172, 25, 4}, {"H5M", 174, 25, 3}, {"H5M", 178, 25, 0}, {"H5M", 180, 25, 4}, {"H5M", 184, 25, 6}, {"H5M", 190, 25, 1}, {"H5M", 174, 15, 8}}, Pulleys: []StockItem{{"H5M", 36, 25, 20}, {"H5M", 40, 25, 8}, {"H5M", 32, 25, 24}, {"H5M", 45, 25, 2}}}
+	l := layOut(t, LayOutQuery{Base: b, Stock: s})
+	for _, k := range l.Links {
+		t.Logf("%+v %v", k.Drilled.DeviationMM, *k.Drilled.MoveMM)
+		for _, u := range k.Drilled.Substitutes {
+			t.Log(u.text(), u.Verdict, u.HoleMoveMM, u.MoveAxle, u.MoveMM, u.MissingBeltCount, u.MissingPulleyCount)
+		}
+	}
+	t.Logf("%+v", l.Parts[:3])
+}
