@@ -41,7 +41,7 @@ type relaxation struct {
 func (p *problem) relaxations() []relaxation {
 	return []relaxation{
 		{"ToleranceMM", "tolerance_mm", true, func(p *problem) { p.tolerance = math.Inf(1) }, func(_ *problem, _ *candidate, plan Plan) string {
-			return fmt.Sprintf("tolerance_mm of at least %.6g", math.Abs(plan.WheelbaseShiftMM))
+			return "tolerance_mm of at least " + roundedUp(math.Abs(plan.WheelbaseShiftMM))
 		}},
 		{"Gaps", "gaps", p.wishes(), func(p *problem) { p.gaps = make([]Gap, len(p.gaps)) }, gapsNeeded},
 		{"EqualGaps", "equal_gaps", p.equal, func(p *problem) { p.equal = false }, spreadNeeded},
@@ -61,7 +61,7 @@ func (p *problem) relaxations() []relaxation {
 		{
 			"MaxScrubPercent", "max_scrub_percent", len(p.diameters) > 1 && p.scrub < maxScrubLimit, func(p *problem) { p.scrub = maxScrubLimit },
 			func(_ *problem, _ *candidate, plan Plan) string {
-				return fmt.Sprintf("max_scrub_percent of at least %.4g", math.Abs(plan.ScrubPercent))
+				return "max_scrub_percent of at least " + roundedUp(math.Abs(plan.ScrubPercent))
 			},
 		},
 		{"MinWheelGapMM", "min_wheel_gap_mm", p.wheelGap > 0, func(p *problem) { p.wheelGap = 0 }, wheelGapNeeded},
@@ -79,8 +79,12 @@ func (p *problem) wishes() bool {
 }
 
 func spreadNeeded(_ *problem, _ *candidate, plan Plan) string {
-	return fmt.Sprintf("a gap difference of %.6g mm", plan.GapDifferenceMM)
+	return "a gap difference of " + roundedUp(plan.GapDifferenceMM) + " mm"
 }
+
+// roundedUp prints a number with six digits so that it is enough when given
+// back as a limit.
+func roundedUp(v float64) string { return fmt.Sprint(math.Ceil(v*1e6) / 1e6) }
 
 func gapsNeeded(_ *problem, _ *candidate, plan Plan) string {
 	spacings := make([]string, len(plan.Links))
@@ -97,7 +101,7 @@ func wheelGapNeeded(p *problem, _ *candidate, plan Plan) string {
 			least = min(least, math.Hypot(from.XMM-to.XMM, from.YMM-to.YMM)-p.wheelsTouchMM(a, b))
 		}
 	}
-	return fmt.Sprintf("min_wheel_gap_mm of at most %.6g", least)
+	return fmt.Sprintf("min_wheel_gap_mm of at most %v", math.Floor(least*1e6)/1e6)
 }
 
 func meshNeeded(_ *problem, _ *candidate, plan Plan) string {
