@@ -30,8 +30,8 @@ const (
 	piecesPerOctave = 32       // of x = e/w
 	smallestX       = 2. / 596 // e = 2, w = 596: 6 to 600 teeth, one belt tooth over
 	nodeCount       = 9        // polynomial degree + 1
-	constantBits    = 41       // last binary place of the exact part of the constant
-	slopeBits       = 27       // last binary place of the exact part of the slope
+	constantBits    = 28       // last binary place of the exact part of the constant
+	slopeBits       = 14       // last binary place of the exact part of the slope
 )
 
 func main() {

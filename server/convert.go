@@ -155,7 +155,7 @@ func pulleyAnswerToProto(a beltmath.PulleyAnswer) *pb.SolvePulleyResponse {
 }
 
 func valueToProto(v beltmath.Value) *pb.Value {
-	return &pb.Value{Value: v.Value, Source: v.Source, Verified: v.Verified}
+	return &pb.Value{Value: v.Value, Source: beltmath.ExplainSource(v.Source), Verified: v.Verified}
 }
 
 func sectionToProto(s *beltmath.Section) *pb.Section {
@@ -183,6 +183,6 @@ func sectionToProto(s *beltmath.Section) *pb.Section {
 func beltLengthToProto(b beltmath.BeltLength) *pb.BeltLength {
 	return &pb.BeltLength{
 		Designation: b.Designation, ToothCount: int32(b.ToothCount), BeltLengthMm: b.LengthMM,
-		Source: b.Source, Verified: b.Verified,
+		Source: beltmath.ExplainSource(b.Source), Verified: b.Verified,
 	}
 }

@@ -88,23 +88,23 @@ func readBeltRequest(flags *driveFlags, args []string) (*pb.SolveBeltRequest, er
 }
 
 func (p *page) belts(r *pb.SolveBeltResponse) {
-	p.facts(fact{"exact length", fmt.Sprintf("%.4f teeth, %s", r.ExactToothCount, p.length(r.BeltLengthMm))})
+	p.facts(fact{"exact length", fmt.Sprintf("%.4f teeth, %s", r.GetExactToothCount(), p.length(r.GetBeltLengthMm()))})
 	p.line("")
 	unit := " " + p.unit.String()
 	rows := [][]string{{"belt", "standard", "center distance" + unit, "shift" + unit, "in mesh: driver", "driven"}}
-	for _, c := range r.Candidates {
-		g := c.Geometry
+	for _, c := range r.GetCandidates() {
+		g := c.GetGeometry()
 		listed := "no"
-		if c.StandardLength {
+		if c.GetStandardLength() {
 			listed = "yes"
 		}
 		rows = append(rows, []string{
-			beltName(g.Drive), listed, p.number(g.CenterDistanceMm), signed(p.number(c.CenterShiftMm)),
-			decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
+			beltName(g.GetDrive()), listed, p.number(g.GetCenterDistanceMm()), signed(p.number(c.GetCenterShiftMm())),
+			decimal(g.GetDriver().GetMeshedToothCount()), decimal(g.GetDriven().GetMeshedToothCount()),
 		})
 	}
 	p.align("llrrrr", rows)
-	p.notes(r.Notes)
+	p.notes(r.GetNotes())
 }
 
 func beltRows(r *pb.SolveBeltResponse) [][]string {
@@ -112,12 +112,12 @@ func beltRows(r *pb.SolveBeltResponse) [][]string {
 		"belt_tooth_count", "belt_designation", "belt_length_mm", "center_distance_mm", "center_shift_mm",
 		"driver_meshed_tooth_count", "driven_meshed_tooth_count", "standard_length",
 	}}
-	for _, c := range r.Candidates {
-		g := c.Geometry
+	for _, c := range r.GetCandidates() {
+		g := c.GetGeometry()
 		rows = append(rows, []string{
-			decimal(g.Drive.GetBeltToothCount()), beltDesignation(g.Drive), digits(g.BeltLengthMm), digits(g.CenterDistanceMm),
-			digits(c.CenterShiftMm), decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
-			strconv.FormatBool(c.StandardLength),
+			decimal(g.GetDrive().GetBeltToothCount()), beltDesignation(g.GetDrive()), digits(g.GetBeltLengthMm()), digits(g.GetCenterDistanceMm()),
+			digits(c.GetCenterShiftMm()), decimal(g.GetDriver().GetMeshedToothCount()), decimal(g.GetDriven().GetMeshedToothCount()),
+			strconv.FormatBool(c.GetStandardLength()),
 		})
 	}
 	return rows

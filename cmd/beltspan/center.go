@@ -88,37 +88,37 @@ func readDrive(flags *driveFlags, args []string) (*pb.Drive, error) {
 
 // center prints a solved drive, the number to drill by first.
 func (p *page) center(r *pb.SolveCenterDistanceResponse, allowanceMM float64) {
-	g := r.Geometry
-	places := []fact{{"center distance", p.drillLength(g.CenterDistanceMm)}}
+	g := r.GetGeometry()
+	places := []fact{{"center distance", p.drillLength(g.GetCenterDistanceMm())}}
 	if allowanceMM != 0 {
-		places = append(places, fact{"drill at", p.drillLength(r.DrillCenterDistanceMm) + "  (allowance " + p.shift(allowanceMM) + ")"})
+		places = append(places, fact{"drill at", p.drillLength(r.GetDrillCenterDistanceMm()) + "  (allowance " + p.shift(allowanceMM) + ")"})
 	}
 	p.facts(places...)
 	p.line("")
-	s := g.Sensitivity
+	s := g.GetSensitivity()
 	p.facts(
-		fact{"belt", beltName(g.Drive)},
-		fact{"belt length", p.length(g.BeltLengthMm) + "  (pitch " + p.length(g.PitchMm) + ")"},
-		fact{"span length", p.length(g.SpanLengthMm)},
-		fact{"speed ratio", fmt.Sprintf("%.4f  (driven teeth / driver teeth)", g.SpeedRatio)},
+		fact{"belt", beltName(g.GetDrive())},
+		fact{"belt length", p.length(g.GetBeltLengthMm()) + "  (pitch " + p.length(g.GetPitchMm()) + ")"},
+		fact{"span length", p.length(g.GetSpanLengthMm())},
+		fact{"speed ratio", fmt.Sprintf("%.4f  (driven teeth / driver teeth)", g.GetSpeedRatio())},
 		fact{"one tooth more", fmt.Sprintf("center distance about %s for the belt, %s for the driver, %s for the driven pulley",
-			p.shift(s.PerBeltToothMm), p.shift(s.PerDriverToothMm), p.shift(s.PerDrivenToothMm))},
+			p.shift(s.GetPerBeltToothMm()), p.shift(s.GetPerDriverToothMm()), p.shift(s.GetPerDrivenToothMm()))},
 	)
 	p.line("")
 	unit := " " + p.unit.String()
 	p.align("lrrrrr", [][]string{
 		{"pulley", "teeth", "pitch diameter" + unit, "outside diameter" + unit, "wrap deg", "teeth in mesh"},
-		p.pulleyRow("driver", g.Driver), p.pulleyRow("driven", g.Driven),
+		p.pulleyRow("driver", g.GetDriver()), p.pulleyRow("driven", g.GetDriven()),
 	})
-	p.notes(r.Notes)
+	p.notes(r.GetNotes())
 }
 
 func (p *page) pulleyRow(name string, g *pb.PulleyGeometry) []string {
 	outside := "not held"
-	if g.OutsideDiameterMm != nil {
+	if g != nil && g.OutsideDiameterMm != nil {
 		outside = p.number(*g.OutsideDiameterMm)
 	}
 	return []string{
-		name, decimal(g.ToothCount), p.number(g.PitchDiameterMm), outside, fmt.Sprintf("%.2f", g.WrapAngleDeg), decimal(g.MeshedToothCount),
+		name, decimal(g.GetToothCount()), p.number(g.GetPitchDiameterMm()), outside, fmt.Sprintf("%.2f", g.GetWrapAngleDeg()), decimal(g.GetMeshedToothCount()),
 	}
 }

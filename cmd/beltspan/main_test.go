@@ -7,6 +7,9 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+	"github.com/stretchr/testify/assert"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
 
 func TestMain(m *testing.M) {
@@ -45,4 +48,17 @@ func exits(ts *testscript.TestScript, neg bool, args []string) {
 	if got != want {
 		ts.Fatalf("exit state %d, want %d", got, want)
 	}
+}
+
+// TestForeignAnswer: a service of another make that leaves parts of an answer
+// out gives a table with gaps, no crash.
+func TestForeignAnswer(t *testing.T) {
+	p := &page{}
+	p.center(&pb.SolveCenterDistanceResponse{}, 1)
+	p.belts(&pb.SolveBeltResponse{Candidates: []*pb.BeltCandidate{{}}})
+	p.pulleys(&pb.SolvePulleyResponse{Candidates: []*pb.PulleyCandidate{{}}})
+	p.sections(&pb.ListSectionsResponse{Sections: []*pb.Section{{}}})
+	p.section(nil)
+	p.beltLengths(&pb.ListBeltLengthsResponse{BeltLengths: []*pb.BeltLength{{}}})
+	assert.Contains(t, p.String(), "center distance  0.0000 mm")
 }

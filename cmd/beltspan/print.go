@@ -109,10 +109,10 @@ func (p *page) drillLength(mm float64) string {
 	return text + "  (" + fraction + " is " + off + " long)"
 }
 
-// fact is a labelled value.
+// fact is a labeled value.
 type fact struct{ label, value string }
 
-// facts prints labelled values below each other.
+// facts prints labeled values below each other.
 func (p *page) facts(facts ...fact) {
 	rows := make([][]string, len(facts))
 	for i, f := range facts {

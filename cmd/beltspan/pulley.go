@@ -81,19 +81,19 @@ func readPulleyRequest(flags *driveFlags, args []string) (*pb.SolvePulleyRequest
 }
 
 func (p *page) pulleys(r *pb.SolvePulleyResponse) {
-	p.facts(fact{"exact count", fmt.Sprintf("%.4f driven teeth", r.ExactToothCount)})
+	p.facts(fact{"exact count", fmt.Sprintf("%.4f driven teeth", r.GetExactToothCount())})
 	p.line("")
 	unit := " " + p.unit.String()
 	rows := [][]string{{"driven teeth", "center distance" + unit, "shift" + unit, "speed ratio", "in mesh: driver", "driven"}}
-	for _, c := range r.Candidates {
-		g := c.Geometry
+	for _, c := range r.GetCandidates() {
+		g := c.GetGeometry()
 		rows = append(rows, []string{
-			decimal(g.Driven.ToothCount), p.number(g.CenterDistanceMm), signed(p.number(c.CenterShiftMm)),
-			fmt.Sprintf("%.4f", g.SpeedRatio), decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
+			decimal(g.GetDriven().GetToothCount()), p.number(g.GetCenterDistanceMm()), signed(p.number(c.GetCenterShiftMm())),
+			fmt.Sprintf("%.4f", g.GetSpeedRatio()), decimal(g.GetDriver().GetMeshedToothCount()), decimal(g.GetDriven().GetMeshedToothCount()),
 		})
 	}
 	p.align("rrrrrr", rows)
-	p.notes(r.Notes)
+	p.notes(r.GetNotes())
 }
 
 func pulleyRows(r *pb.SolvePulleyResponse) [][]string {
@@ -101,11 +101,11 @@ func pulleyRows(r *pb.SolvePulleyResponse) [][]string {
 		"driven_tooth_count", "center_distance_mm", "center_shift_mm", "speed_ratio",
 		"driver_meshed_tooth_count", "driven_meshed_tooth_count",
 	}}
-	for _, c := range r.Candidates {
-		g := c.Geometry
+	for _, c := range r.GetCandidates() {
+		g := c.GetGeometry()
 		rows = append(rows, []string{
-			decimal(g.Driven.ToothCount), digits(g.CenterDistanceMm), digits(c.CenterShiftMm), digits(g.SpeedRatio),
-			decimal(g.Driver.MeshedToothCount), decimal(g.Driven.MeshedToothCount),
+			decimal(g.GetDriven().GetToothCount()), digits(g.GetCenterDistanceMm()), digits(c.GetCenterShiftMm()), digits(g.GetSpeedRatio()),
+			decimal(g.GetDriver().GetMeshedToothCount()), decimal(g.GetDriven().GetMeshedToothCount()),
 		})
 	}
 	return rows

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -123,8 +124,8 @@ func (p *page) sections(r *pb.ListSectionsResponse) {
 	rows := [][]string{{"section", "system", "pitch" + unit, "pitch line differential" + unit, "least teeth"}}
 	for _, s := range r.Sections {
 		rows = append(rows, []string{
-			s.Section, s.System, p.value(s.PitchMm, p.number), p.value(s.PitchLineDifferentialMm, p.number),
-			p.value(s.MinToothCount, digits),
+			s.GetSection(), s.GetSystem(), p.value(s.GetPitchMm(), p.number), p.value(s.GetPitchLineDifferentialMm(), p.number),
+			p.value(s.GetMinToothCount(), digits),
 		})
 	}
 	p.align("llrrr", rows)
@@ -134,7 +135,7 @@ func (p *page) sections(r *pb.ListSectionsResponse) {
 // value writes a table value, with a mark where it is not verified.
 func (p *page) value(v *pb.Value, write func(float64) string) string {
 	switch {
-	case v.GetValue() == 0 && (v == nil || v.Value == nil):
+	case v == nil || v.Value == nil:
 		return "- "
 	case v.Verified:
 		return write(*v.Value) + " "
@@ -148,22 +149,23 @@ func (p *page) unverified() {
 }
 
 func (p *page) section(s *pb.Section) {
+	var legend sourceLegend
 	row := func(label string, v *pb.Value, write func(float64) string) []string {
-		return []string{label, p.value(v, write), v.GetSource()}
+		return []string{label, p.value(v, write), legend.shorten(v.GetSource())}
 	}
 	newtons := func(v float64) string { return digits(v) + " N" }
 	mass := func(v float64) string { return digits(v) + " kg/m" }
-	p.facts(fact{"section", s.Section}, fact{"system", s.System}, fact{"standard", s.Standard})
+	p.facts(fact{"section", s.GetSection()}, fact{"system", s.GetSystem()}, fact{"standard", s.GetStandard()})
 	p.line("")
 	rows := [][]string{
 		{"", "value ", "source"},
-		row("pitch", s.PitchMm, p.length),
-		row("pitch line differential, radial", s.PitchLineDifferentialMm, p.length),
-		row("least recommended pulley teeth", s.MinToothCount, digits),
-		row("belt height, back to tooth tip", s.BeltHeightMm, p.length),
-		row("tooth height", s.ToothHeightMm, p.length),
+		row("pitch", s.GetPitchMm(), p.length),
+		row("pitch line differential, radial", s.GetPitchLineDifferentialMm(), p.length),
+		row("least recommended pulley teeth", s.GetMinToothCount(), digits),
+		row("belt height, back to tooth tip", s.GetBeltHeightMm(), p.length),
+		row("tooth height", s.GetToothHeightMm(), p.length),
 	}
-	for _, width := range s.WidthsMm {
+	for _, width := range s.GetWidthsMm() {
 		rows = append(rows, row("usual belt width", width, p.length))
 	}
 	rows = append(rows,
@@ -172,26 +174,29 @@ func (p *page) section(s *pb.Section) {
 		row("rating: mass", s.GetRating().GetMassKgPerM(), mass),
 	)
 	p.align("lr", rows)
-	p.sources(rows)
+	p.line("")
+	p.align("", legend)
 	p.unverified()
 }
 
-// sources explains the tags in the last column of rows.
-func (p *page) sources(rows [][]string) {
-	used := map[string]bool{}
-	for _, row := range rows {
-		for _, tag := range strings.FieldsFunc(row[len(row)-1], func(r rune) bool { return strings.ContainsRune(",;", r) }) {
-			used[strings.TrimSpace(tag)] = true
-		}
-	}
-	var legend [][]string
+// sourceLegend holds the titles that were cut out of sources, each behind its
+// tag.
+type sourceLegend [][]string
+
+// shorten leaves the tags of a source and moves their titles to the legend.
+func (l *sourceLegend) shorten(source string) string {
 	for _, s := range beltmath.Sources() {
-		if used[s.Tag] {
-			legend = append(legend, []string{s.Tag, s.Title})
+		explained := beltmath.ExplainSource(s.Tag)
+		if !strings.Contains(source, explained) {
+			continue
+		}
+		source = strings.ReplaceAll(source, explained, s.Tag)
+		row := []string{s.Tag, s.Title}
+		if !slices.ContainsFunc(*l, func(r []string) bool { return r[0] == s.Tag }) {
+			*l = append(*l, row)
 		}
 	}
-	p.line("")
-	p.align("", legend)
+	return source
 }
 
 func (p *page) beltLengths(r *pb.ListBeltLengthsResponse) {
@@ -214,12 +219,12 @@ func sectionRows(sections ...*pb.Section) [][]string {
 		"pitch_line_differential_mm_verified", "min_tooth_count", "min_tooth_count_verified", "widths_mm",
 	}}
 	for _, s := range sections {
-		row := []string{s.Section, s.System, s.Standard}
-		for _, v := range []*pb.Value{s.PitchMm, s.PitchLineDifferentialMm, s.MinToothCount} {
+		row := []string{s.GetSection(), s.GetSystem(), s.GetStandard()}
+		for _, v := range []*pb.Value{s.GetPitchMm(), s.GetPitchLineDifferentialMm(), s.GetMinToothCount()} {
 			row = append(row, plain(v), strconv.FormatBool(v.GetVerified()))
 		}
 		var widths []string
-		for _, w := range s.WidthsMm {
+		for _, w := range s.GetWidthsMm() {
 			widths = append(widths, plain(w))
 		}
 		rows = append(rows, append(row, strings.Join(widths, " ")))
