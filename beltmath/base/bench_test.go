@@ -4,14 +4,16 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // largeQuery is a wide search: eight axles a side, three sections, pulleys of
 // 12 to 60 and belts of 40 to 400 teeth.
 func largeQuery(drops ...float64) SearchQuery {
 	q := SearchQuery{
-		Sections: []string{"H5M", "T5", "AT5"}, Pulley: &ToothCounts{Min: new(12), Max: new(60)},
-		Belt: &ToothCounts{Min: new(40), Max: new(400)}, TargetWheelbaseMM: 1501, ToleranceMM: 5, MinWheelGapMM: 10,
+		Sections: []string{"H5M", "T5", "AT5"}, Pulley: &beltmath.ToothCounts{Min: new(12), Max: new(60)},
+		Belt: &beltmath.ToothCounts{Min: new(40), Max: new(400)}, TargetWheelbaseMM: 1501, ToleranceMM: 5, MinWheelGapMM: 10,
 	}
 	for i := range 8 {
 		q.Axles = append(q.Axles, Axle{WheelDiameterMM: 160, DropMM: drops[i%len(drops)]})

@@ -307,8 +307,8 @@ func randomQuery(r *rand.Rand) SearchQuery {
 	axles := 2 + r.IntN(4)
 	q := SearchQuery{
 		Sections: oneOf(r, []string{"H5M"}, []string{"T5"}, []string{"T5", "H5M"}, []string{"L", "XL"}),
-		Pulley:   &ToothCounts{Values: oneOf(r, pickFew(r, 14, 60, 3), []int{36, 45}, []int{20, 24, 25, 30}, pickFew(r, 6, 14, 2))},
-		Belt:     &ToothCounts{Values: oneOf(r, pickFew(r, 40, 300, 3+r.IntN(5)), pickFew(r, 90, 110, 6), []int{112, 122, 132, 156, 172, 178})},
+		Pulley:   &beltmath.ToothCounts{Values: oneOf(r, pickFew(r, 14, 60, 3), []int{36, 45}, []int{20, 24, 25, 30}, pickFew(r, 6, 14, 2))},
+		Belt:     &beltmath.ToothCounts{Values: oneOf(r, pickFew(r, 40, 300, 3+r.IntN(5)), pickFew(r, 90, 110, 6), []int{112, 122, 132, 156, 172, 178})},
 
 		StandardLengthsOnly: r.IntN(5) == 0,
 		MaxDistinctBelts:    sometimes(r, 60, 1+r.IntN(5)),

@@ -6,6 +6,8 @@ import (
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
+
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // The numbers in this file are those of the demo scenario, worked out from the
@@ -23,7 +25,7 @@ func wheels(diameterMM float64, drops ...float64) []Axle {
 	return axles
 }
 
-func teeth(values ...int) *ToothCounts { return &ToothCounts{Values: values} }
+func teeth(values ...int) *beltmath.ToothCounts { return &beltmath.ToothCounts{Values: values} }
 
 func variantA() SearchQuery {
 	return SearchQuery{
@@ -158,7 +160,7 @@ func exclusionOf(t *testing.T, a SearchAnswer, field string) Exclusion {
 // With other pulleys equal gaps of 350 mm come out, fewest belt teeth first.
 func TestDemoOtherPulleys(t *testing.T) {
 	q := variantA()
-	q.Pulley = &ToothCounts{Min: new(32), Max: new(40)}
+	q.Pulley = &beltmath.ToothCounts{Min: new(32), Max: new(40)}
 	want := []wantPlan{
 		{pulleys: []int{32, 32, 32}, belts: []int{172, 172}},
 		{pulleys: []int{34, 34, 34}, belts: []int{174, 174}},

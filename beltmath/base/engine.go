@@ -76,7 +76,7 @@ func (p *problem) search(keep int) (*engine, error) {
 				return e.teethSet(classes, distinct)
 			})
 			if !done {
-				return nil, errTooMuchWork
+				return e, errTooMuchWork
 			}
 		}
 	}

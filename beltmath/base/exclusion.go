@@ -8,11 +8,12 @@ import (
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// The steps a search may take, and those of each search that looks for the
-// nearest plan where there is none; about 10 ns each.
+// The steps of about 10 ns that a search may take; that all searches for the
+// nearest plans together may take where there is no plan; and each of these.
 const (
-	maxWork     = 200_000_000
-	maxWorkNear = 20_000_000
+	maxWork     = 150_000_000
+	maxWorkNear = 150_000_000
+	maxWorkEach = 30_000_000
 )
 
 // Exclusion tells what one condition of a search without a plan keeps out.
@@ -119,11 +120,12 @@ func meshNeeded(_ *problem, _ *candidate, plan Plan) string {
 // there is none, without it.
 func (p *problem) explain(a *SearchAnswer) {
 	var alone, unchecked []string
+	left := maxWorkNear
 	for _, r := range p.relaxations() {
 		if !r.given {
 			continue
 		}
-		x, err := p.exclusion(r)
+		x, err := p.exclusion(r, &left)
 		if err != nil {
 			unchecked = append(unchecked, r.name)
 			continue
@@ -146,16 +148,15 @@ func (p *problem) explain(a *SearchAnswer) {
 	}
 }
 
-func (p *problem) exclusion(r relaxation) (Exclusion, error) {
+func (p *problem) exclusion(r relaxation, left *int) (Exclusion, error) {
 	relaxed := *p
-	relaxed.work = maxWorkNear
 	r.relax(&relaxed)
 	relaxed.row = newRow(p.axles, relaxed.gaps)
 	x := Exclusion{Field: r.field}
-	found, err := relaxed.best()
+	found, err := relaxed.best(left)
 	if x.Sufficient = found != nil; err == nil && !x.Sufficient {
 		relaxed.tolerance = math.Inf(1)
-		found, err = relaxed.best()
+		found, err = relaxed.best(left)
 	}
 	if err != nil {
 		return x, err
@@ -180,9 +181,12 @@ func (p *problem) exclusion(r relaxation) (Exclusion, error) {
 	return x, nil
 }
 
-// best returns the best plan of p, nil where there is none.
-func (p *problem) best() (*candidate, error) {
+// best returns the best plan of p, nil where there is none. It takes its steps
+// from those left.
+func (p *problem) best(left *int) (*candidate, error) {
+	p.work = min(*left, maxWorkEach)
 	e, err := p.search(1)
+	*left -= e.steps
 	if err != nil {
 		return nil, err
 	}

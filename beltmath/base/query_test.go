@@ -48,11 +48,11 @@ func TestSearchBasesRefuses(t *testing.T) {
 			"Pulley.Values[0]:OUT_OF_RANGE Pulley.Values[2]:OUT_OF_RANGE",
 		},
 		{
-			"belt", func(q *SearchQuery) { q.Belt = &ToothCounts{Min: new(6), Max: new(5001)} },
+			"belt", func(q *SearchQuery) { q.Belt = &beltmath.ToothCounts{Min: new(6), Max: new(5001)} },
 			"Belt.Min:OUT_OF_RANGE Belt.Max:OUT_OF_RANGE",
 		},
-		{"belt step", func(q *SearchQuery) { q.Belt = &ToothCounts{Min: new(60), Max: new(70), Step: new(0)} }, "Belt.Step:OUT_OF_RANGE"},
-		{"belt range reversed", func(q *SearchQuery) { q.Belt = &ToothCounts{Min: new(70), Max: new(60)} }, "Belt.Max:REVERSED_RANGE"},
+		{"belt step", func(q *SearchQuery) { q.Belt = &beltmath.ToothCounts{Min: new(60), Max: new(70), Step: new(0)} }, "Belt.Step:OUT_OF_RANGE"},
+		{"belt range reversed", func(q *SearchQuery) { q.Belt = &beltmath.ToothCounts{Min: new(70), Max: new(60)} }, "Belt.Max:REVERSED_RANGE"},
 		{"no wheelbase", func(q *SearchQuery) { q.TargetWheelbaseMM = 0 }, "TargetWheelbaseMM:OUT_OF_RANGE"},
 		{"wheelbase NaN", func(q *SearchQuery) { q.TargetWheelbaseMM = nan }, "TargetWheelbaseMM:NOT_FINITE"},
 		{"tolerance", func(q *SearchQuery) { q.ToleranceMM = -1 }, "ToleranceMM:OUT_OF_RANGE"},
@@ -202,7 +202,7 @@ func TestSearchBasesWorkIsBounded(t *testing.T) {
 	for i := range 16 { // fifteen gaps that all differ, sixteen wheels that all differ
 		q.Axles = append(q.Axles, Axle{WheelDiameterMM: 160 + float64(i)*1.01, DropMM: float64(i * i)})
 	}
-	q.Pulley, q.Belt, q.MaxScrubPercent, q.TargetWheelbaseMM = &ToothCounts{Min: new(6), Max: new(600)}, nil, new(3.0), 50000
+	q.Pulley, q.Belt, q.MaxScrubPercent, q.TargetWheelbaseMM = &beltmath.ToothCounts{Min: new(6), Max: new(600)}, nil, new(3.0), 50000
 	_, err = SearchBases(q)
 	require.ErrorAs(t, err, &e)
 	assert.Equal(t, ReasonTooMuchWork, e.Reason)
@@ -269,7 +269,7 @@ func FuzzSearchBases(f *testing.F) {
 	f.Fuzz(func(t *testing.T, rear, front, drop, target, tolerance, gap, resolution float64, pulley, step, distinct int) {
 		q := SearchQuery{
 			Axles:    []Axle{{WheelDiameterMM: rear}, {WheelDiameterMM: front, DropMM: drop}, {WheelDiameterMM: rear}, {WheelDiameterMM: front}},
-			Sections: []string{"H5M", "XL"}, Pulley: teeth(pulley, 36, 45), Belt: &ToothCounts{Min: new(40), Max: new(200), Step: &step},
+			Sections: []string{"H5M", "XL"}, Pulley: teeth(pulley, 36, 45), Belt: &beltmath.ToothCounts{Min: new(40), Max: new(200), Step: &step},
 			TargetWheelbaseMM: target, ToleranceMM: tolerance, MinWheelGapMM: gap, ResolutionMM: &resolution, MaxDistinctBelts: &distinct,
 		}
 		a, err := SearchBases(q)
@@ -292,7 +292,7 @@ func FuzzSearchBases(f *testing.F) {
 func ExampleSearchBases() {
 	a, err := SearchBases(SearchQuery{
 		Axles:    []Axle{{WheelDiameterMM: 160}, {WheelDiameterMM: 160, DropMM: 3}, {WheelDiameterMM: 160}},
-		Sections: []string{"H5M"}, Pulley: &ToothCounts{Values: []int{36}}, StandardLengthsOnly: true,
+		Sections: []string{"H5M"}, Pulley: &beltmath.ToothCounts{Values: []int{36}}, StandardLengthsOnly: true,
 		TargetWheelbaseMM: 700, ToleranceMM: 1, MinWheelGapMM: 12,
 	})
 	if err != nil {
