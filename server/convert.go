@@ -1,7 +1,9 @@
 package server
 
 import (
+	"errors"
 	"math"
+	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
@@ -115,11 +117,13 @@ func geometryToProto(g beltmath.Geometry) *pb.DriveGeometry {
 func notesToProto(notes []beltmath.Note) []*pb.Note {
 	out := make([]*pb.Note, len(notes))
 	for i, n := range notes {
-		out[i] = &pb.Note{
-			Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field),
-		}
+		out[i] = noteToProto(n)
 	}
 	return out
+}
+
+func noteToProto(n beltmath.Note) *pb.Note {
+	return &pb.Note{Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field)}
 }
 
 func centerAnswerToProto(a beltmath.CenterAnswer) *pb.SolveCenterDistanceResponse {
@@ -184,5 +188,87 @@ func beltLengthToProto(b beltmath.BeltLength) *pb.BeltLength {
 	return &pb.BeltLength{
 		Designation: b.Designation, ToothCount: int32(b.ToothCount), BeltLengthMm: b.LengthMM,
 		Source: beltmath.ExplainSource(b.Source), Verified: b.Verified,
+	}
+}
+
+func fitLimitsFromProto(l *pb.FitLimits) beltmath.FitLimits {
+	if l == nil {
+		return beltmath.FitLimits{}
+	}
+	return beltmath.FitLimits{
+		FitLowMM:                 l.FitLowMm,
+		FitHighMM:                l.FitHighMm,
+		MarginalLowMM:            l.MarginalLowMm,
+		MarginalHighMM:           l.MarginalHighMm,
+		MarginalMeshedToothCount: intFromProto(l.MarginalMeshedToothCount),
+		RejectedMeshedToothCount: intFromProto(l.RejectedMeshedToothCount),
+	}
+}
+
+func checkItemFromProto(item *pb.CheckItem) beltmath.CheckItem {
+	if item == nil {
+		return beltmath.CheckItem{}
+	}
+	return beltmath.CheckItem{
+		ID:                 item.Id,
+		Drive:              driveFromProto(item.Drive),
+		CenterDistanceMM:   item.CenterDistanceMm,
+		BeltWidthMM:        item.BeltWidthMm,
+		TorqueNM:           item.TorqueNm,
+		HeightDifferenceMM: item.HeightDifferenceMm,
+	}
+}
+
+// checkSlot holds one result and the numbers that its optional fields point to,
+// so that a batch of results is one allocation.
+type checkSlot struct {
+	result                     pb.CheckResult
+	center, deviation, stretch float64
+}
+
+// checkResultsToProto makes n results of what get returns for their indexes.
+func checkResultsToProto(n int, get func(i int) beltmath.CheckResult) []*pb.CheckResult {
+	out := make([]*pb.CheckResult, n)
+	slots := make([]checkSlot, n)
+	for i := range slots {
+		slots[i].fill(get(i))
+		out[i] = &slots[i].result
+	}
+	return out
+}
+
+func (s *checkSlot) fill(from beltmath.CheckResult) {
+	s.result.Id = from.ID
+	s.result.Verdict = pb.Verdict(from.Verdict)
+	if from.Solved {
+		s.center, s.deviation, s.stretch = from.CenterDistanceMM, from.DeviationMM, from.StretchPercent
+		s.result.CenterDistanceMm, s.result.DeviationMm, s.result.StretchPercent = &s.center, &s.deviation, &s.stretch
+	}
+	if len(from.Notes) > 0 {
+		s.result.Notes = notesToProto(from.Notes)
+	}
+	if from.Err != nil {
+		s.result.Error = checkErrorToProto(from.Err)
+	}
+}
+
+// checkErrorToProto tells what is wrong with one item of a batch: the reason
+// and field of the first fault, and the text of all of them.
+func checkErrorToProto(err error) *pb.CheckError {
+	faults := inputFaults(err)
+	var none *beltmath.NoSolutionError
+	if errors.As(err, &none) {
+		faults = []fault{solutionFault(none)}
+	}
+	texts := make([]string, len(faults))
+	for i, f := range faults {
+		texts[i] = f.text
+	}
+	return &pb.CheckError{Reason: faults[0].reason, Field: faults[0].field, Message: strings.Join(texts, "; ")}
+}
+
+func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
+	return &pb.CheckSummary{
+		Fits: int64(s.Fits), Marginal: int64(s.Marginal), Rejected: int64(s.Rejected), Invalid: int64(s.Invalid),
 	}
 }
