@@ -17,7 +17,7 @@ type run struct {
 // spacing returns the spacing with the i-th belt of the section.
 func (r *run) spacing(i int) Spacing {
 	belt := r.sec.belts[i]
-	return Spacing{r.sec.Pitch.pairCenterMM(r.m, 2*int(belt)-r.sum), r.counts(belt)}
+	return Spacing{r.sec.Pitch.centerMW(r.m, 2*int(belt)-r.sum), r.counts(belt)}
 }
 
 // counts returns Spacing's field of that name.
@@ -152,7 +152,7 @@ func (r *run) keepClear(limit float64) {
 	w, sure := r.sec.Pitch.pairBeyond(limit, r.m)
 	r.moveFirst(w)
 	if !sure {
-		r.settleFirst(before, func(w int) bool { return r.sec.Pitch.pairCenterMM(r.m, w) > limit })
+		r.settleFirst(before, func(w int) bool { return r.sec.Pitch.centerMW(r.m, w) > limit })
 	}
 }
 

@@ -35,6 +35,13 @@ func (t *ToothCounts) resolve(errs *InputErrors, path string, least, most int) [
 	return nil
 }
 
+// Resolve returns the counts, ascending and each once, for a package that
+// builds on this one. Every count must lie in least to most; what is wrong goes
+// into errs with its field under path. A nil set is an error.
+func (t *ToothCounts) Resolve(errs *InputErrors, path string, least, most int) []uint16 {
+	return t.resolve(errs, path, least, most)
+}
+
 func (t *ToothCounts) listed(errs *InputErrors, path string, least, most int) []uint16 {
 	const mostErrors = 10 // of one list; the rest would say the same
 	if len(t.Values) > maxCountValues {

@@ -41,10 +41,12 @@ type engine struct {
 	apart    bool
 	spacings []spacings
 	leastKey float64 // no plan of these has a lesser key
+	distinct int
 
 	// Of the columns at hand.
 	columns []column
 	pick    []int // for each column the index of its belt
+	found   candidate
 
 	low, high rail // window of the wheelbase
 	spread    rail // greatest gap difference
@@ -74,7 +76,7 @@ func (p *problem) search(keep int) (*engine, error) {
 				return e.teethSet(classes, distinct)
 			})
 			if !done {
-				return nil, errTooMuchWork
+				return e, errTooMuchWork
 			}
 		}
 	}
@@ -101,6 +103,7 @@ func (e *engine) teethSet(classes [2][]class, distinct int) bool {
 		return e.steps <= e.p.work
 	}
 	e.leastKey = e.keyBound()
+	e.distinct = distinct
 	if !e.refresh() {
 		return true
 	}
@@ -187,6 +190,9 @@ func (e *engine) refresh() bool {
 		}
 		if worst.key == e.leastKey && worst.scrub == scrub {
 			spread = min(spread, worst.spread)
+			if e.distinct > worst.distinct { // loses where the rest is equal
+				spread = min(spread, worst.spread-1)
+			}
 		}
 		tolerance = min(tolerance, e.p.keyReach(worst.key))
 	}
@@ -390,22 +396,28 @@ func (e *engine) pickLastTwo(from int, sum, least, most rail) bool {
 
 // hit looks at the multiset picked.
 func (e *engine) hit(sum, least, most rail) {
-	found := candidate{
+	e.steps += 3 // dearer than a step of the search
+	if most-least > e.spread {
+		return
+	}
+	e.found = candidate{
 		key: e.p.key(sum - toRail(e.p.target)), scrub: math.Abs(e.scrub), spread: most - least,
 		distinct: len(e.columns), section: e.section,
 	}
 	for i := range e.columns {
-		found.beltTeeth += e.columns[i].total * e.belts[e.pick[i]]
+		e.found.beltTeeth += e.columns[i].total * e.belts[e.pick[i]]
 	}
-	if found.spread > e.spread || !e.best.mayEnter(&found) || !e.inStock() {
+	if !e.best.mayEnter(&e.found) || !e.inStock() {
 		return
 	}
+	found := e.found
 	found.belts = e.firstRow()
 	if e.apart && !e.admits(found.belts) {
 		return
 	}
 	found.teeth = slices.Clone(e.teeth)
 	found.classes = e.classes
+	e.steps += 20
 	e.best.add(&found)
 	if !e.refresh() {
 		e.low, e.high = boundless, -boundless // nothing more with these pulleys

@@ -8,11 +8,12 @@ import (
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// The steps a search may take, and those of each search that looks for the
-// nearest plan where there is none; about 10 ns each.
+// The steps of about 10 ns that a search may take; that all searches for the
+// nearest plans together may take where there is no plan; and each of these.
 const (
-	maxWork     = 200_000_000
-	maxWorkNear = 20_000_000
+	maxWork     = 150_000_000
+	maxWorkNear = 150_000_000
+	maxWorkEach = 30_000_000
 )
 
 // Exclusion tells what one condition of a search without a plan keeps out.
@@ -41,7 +42,7 @@ type relaxation struct {
 func (p *problem) relaxations() []relaxation {
 	return []relaxation{
 		{"ToleranceMM", "tolerance_mm", true, func(p *problem) { p.tolerance = math.Inf(1) }, func(_ *problem, _ *candidate, plan Plan) string {
-			return fmt.Sprintf("tolerance_mm of at least %.6g", math.Abs(plan.WheelbaseShiftMM))
+			return "tolerance_mm of at least " + roundedUp(math.Abs(plan.WheelbaseShiftMM))
 		}},
 		{"Gaps", "gaps", p.wishes(), func(p *problem) { p.gaps = make([]Gap, len(p.gaps)) }, gapsNeeded},
 		{"EqualGaps", "equal_gaps", p.equal, func(p *problem) { p.equal = false }, spreadNeeded},
@@ -61,7 +62,7 @@ func (p *problem) relaxations() []relaxation {
 		{
 			"MaxScrubPercent", "max_scrub_percent", len(p.diameters) > 1 && p.scrub < maxScrubLimit, func(p *problem) { p.scrub = maxScrubLimit },
 			func(_ *problem, _ *candidate, plan Plan) string {
-				return fmt.Sprintf("max_scrub_percent of at least %.4g", math.Abs(plan.ScrubPercent))
+				return "max_scrub_percent of at least " + roundedUp(math.Abs(plan.ScrubPercent))
 			},
 		},
 		{"MinWheelGapMM", "min_wheel_gap_mm", p.wheelGap > 0, func(p *problem) { p.wheelGap = 0 }, wheelGapNeeded},
@@ -79,8 +80,12 @@ func (p *problem) wishes() bool {
 }
 
 func spreadNeeded(_ *problem, _ *candidate, plan Plan) string {
-	return fmt.Sprintf("a gap difference of %.6g mm", plan.GapDifferenceMM)
+	return "a gap difference of " + roundedUp(plan.GapDifferenceMM) + " mm"
 }
+
+// roundedUp prints a number with six digits so that it is enough when given
+// back as a limit.
+func roundedUp(v float64) string { return fmt.Sprint(math.Ceil(v*1e6) / 1e6) }
 
 func gapsNeeded(_ *problem, _ *candidate, plan Plan) string {
 	spacings := make([]string, len(plan.Links))
@@ -97,7 +102,7 @@ func wheelGapNeeded(p *problem, _ *candidate, plan Plan) string {
 			least = min(least, math.Hypot(from.XMM-to.XMM, from.YMM-to.YMM)-p.wheelsTouchMM(a, b))
 		}
 	}
-	return fmt.Sprintf("min_wheel_gap_mm of at most %.6g", least)
+	return fmt.Sprintf("min_wheel_gap_mm of at most %v", math.Floor(least*1e6)/1e6)
 }
 
 func meshNeeded(_ *problem, _ *candidate, plan Plan) string {
@@ -115,11 +120,12 @@ func meshNeeded(_ *problem, _ *candidate, plan Plan) string {
 // there is none, without it.
 func (p *problem) explain(a *SearchAnswer) {
 	var alone, unchecked []string
+	left := maxWorkNear
 	for _, r := range p.relaxations() {
 		if !r.given {
 			continue
 		}
-		x, err := p.exclusion(r)
+		x, err := p.exclusion(r, &left)
 		if err != nil {
 			unchecked = append(unchecked, r.name)
 			continue
@@ -142,16 +148,15 @@ func (p *problem) explain(a *SearchAnswer) {
 	}
 }
 
-func (p *problem) exclusion(r relaxation) (Exclusion, error) {
+func (p *problem) exclusion(r relaxation, left *int) (Exclusion, error) {
 	relaxed := *p
-	relaxed.work = maxWorkNear
 	r.relax(&relaxed)
 	relaxed.row = newRow(p.axles, relaxed.gaps)
 	x := Exclusion{Field: r.field}
-	found, err := relaxed.best()
+	found, err := relaxed.best(left)
 	if x.Sufficient = found != nil; err == nil && !x.Sufficient {
 		relaxed.tolerance = math.Inf(1)
-		found, err = relaxed.best()
+		found, err = relaxed.best(left)
 	}
 	if err != nil {
 		return x, err
@@ -176,9 +181,12 @@ func (p *problem) exclusion(r relaxation) (Exclusion, error) {
 	return x, nil
 }
 
-// best returns the best plan of p, nil where there is none.
-func (p *problem) best() (*candidate, error) {
+// best returns the best plan of p, nil where there is none. It takes its steps
+// from those left.
+func (p *problem) best(left *int) (*candidate, error) {
+	p.work = min(*left, maxWorkEach)
 	e, err := p.search(1)
+	*left -= e.steps
 	if err != nil {
 		return nil, err
 	}

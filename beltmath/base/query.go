@@ -32,13 +32,11 @@ const (
 
 // The reason words of InputError and NoSolutionError that this package adds.
 const (
-	ReasonRepeated     = "REPEATED"       // the same thing named twice
-	ReasonReversed     = "REVERSED_RANGE" // a range whose end lies before its start
-	ReasonNotGiven     = "NOT_GIVEN"      // something that is needed is missing
-	ReasonWrongLength  = "WRONG_LENGTH"   // a list that does not match the row
-	ReasonWheelsTouch  = "WHEELS_TOUCH"   // the wheels do not fit beside each other
-	ReasonTooMuchWork  = "TOO_MUCH_WORK"  // the search is too wide to finish in bounded time
-	ReasonNothingAsked = "EMPTY_SEARCH"   // sections, pulleys or belts are an empty set
+	ReasonRepeated     = "REPEATED"      // the same thing named twice
+	ReasonWrongLength  = "WRONG_LENGTH"  // a list that does not match the row
+	ReasonWheelsTouch  = "WHEELS_TOUCH"  // the wheels do not fit beside each other
+	ReasonTooMuchWork  = "TOO_MUCH_WORK" // the search is too wide to finish in bounded time
+	ReasonNothingAsked = "EMPTY_SEARCH"  // sections, pulleys or belts are an empty set
 )
 
 // Gap is a wish for the rail spacing of two neighboring axles: a target, which
@@ -66,10 +64,10 @@ type SearchQuery struct {
 	Sections []string
 	// Pulley holds the pulley tooth counts to try, each 6 to 600. nil is what
 	// is in Stock, and refused without one.
-	Pulley *ToothCounts
+	Pulley *beltmath.ToothCounts
 	// Belt holds the belt tooth counts to try, each 7 to 5000. nil is every
 	// belt, or with Stock what is in it.
-	Belt *ToothCounts
+	Belt *beltmath.ToothCounts
 	// StandardLengthsOnly keeps to the sections' lists of standard lengths.
 	StandardLengthsOnly bool
 	// Stock is the parts bin; nil is no limit. A plan then takes all its belts
@@ -180,9 +178,9 @@ func (q SearchQuery) resolve() (*problem, error) {
 func (in *inputs) pulleys(p *problem, q SearchQuery) {
 	switch {
 	case q.Pulley != nil:
-		p.pulleys = q.Pulley.resolve(in, "Pulley", minPulleyTeeth, maxPulleyTeeth)
+		p.pulleys = in.counts(q.Pulley, "Pulley", minPulleyTeeth, maxPulleyTeeth)
 	case q.Stock == nil:
-		in.add("Pulley", "not given", ReasonNotGiven, fmt.Sprintf(
+		in.add("Pulley", "not given", beltmath.ReasonNotGiven, fmt.Sprintf(
 			"give values or min and max, each from %d to %d, or a stock to take pulleys from", minPulleyTeeth, maxPulleyTeeth))
 	default:
 		p.pulleys = p.bin.pulleyCounts()
@@ -193,9 +191,17 @@ func (in *inputs) pulleys(p *problem, q SearchQuery) {
 	}
 }
 
+func (in *inputs) counts(set *beltmath.ToothCounts, field string, least, most int) []int {
+	var counts []int
+	for _, n := range set.Resolve(&in.errs, field, least, most) {
+		counts = append(counts, int(n))
+	}
+	return counts
+}
+
 func (in *inputs) belts(p *problem, q SearchQuery) {
 	if q.Belt != nil {
-		p.belts = q.Belt.resolve(in, "Belt", minBeltTeeth, maxBeltTeeth)
+		p.belts = in.counts(q.Belt, "Belt", minBeltTeeth, maxBeltTeeth)
 		return
 	}
 	for teeth := minBeltTeeth; teeth <= maxBeltTeeth; teeth++ {
@@ -256,7 +262,7 @@ func (in *inputs) gaps(gaps []Gap, axleCount int) []Gap {
 		least := in.measure(path+"MinMM", g.MinMM, 0, 0, maxRailMM)
 		most := in.measure(path+"MaxMM", g.MaxMM, maxRailMM, 0, maxRailMM)
 		if most < least {
-			in.add(path+"MaxMM", most, ReasonReversed, fmt.Sprintf("give at least min_mm, which is %v", least))
+			in.add(path+"MaxMM", most, beltmath.ReasonReversedRange, fmt.Sprintf("give at least min_mm, which is %v", least))
 		}
 	}
 	return gaps
