@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -133,13 +134,13 @@ func (p *layoutProblem) needBeside(link int) (belts, pulleys partNeed) {
 }
 
 // stockBeside returns the stock less what all links but one take of it.
-func (p *layoutProblem) stockBeside(link int) *Stock {
+func (p *layoutProblem) stockBeside(link int) *beltmath.Stock {
 	belts, pulleys := p.needBeside(link)
-	return &Stock{Belts: p.without(p.stock.Belts, belts), Pulleys: p.without(p.stock.Pulleys, pulleys)}
+	return &beltmath.Stock{Belts: p.without(p.stock.Belts, belts), Pulleys: p.without(p.stock.Pulleys, pulleys)}
 }
 
 // without takes need off items of the base's belt width, in their order.
-func (p *layoutProblem) without(items []StockItem, need partNeed) []StockItem {
+func (p *layoutProblem) without(items []beltmath.StockItem, need partNeed) []beltmath.StockItem {
 	rest := slices.Clone(items)
 	for i := range rest {
 		item := &rest[i]
@@ -184,6 +185,18 @@ func (p *layoutProblem) missingParts(link int, d beltmath.Drive, planned bool) m
 		lack.pulleys += max(0, p.sides-p.inStock(rest.Pulleys, d.Section.Designation, teeth))
 	}
 	return lack
+}
+
+// lacking says what the stock lacks, nothing where all is there.
+func (s LinkSubstitute) lacking() string {
+	var texts []string
+	if s.MissingBeltCount > 0 {
+		texts = append(texts, fmt.Sprintf("%d belts short", s.MissingBeltCount))
+	}
+	if s.MissingPulleyCount > 0 {
+		texts = append(texts, fmt.Sprintf("%d pulleys short", s.MissingPulleyCount))
+	}
+	return strings.Join(texts, ", ")
 }
 
 // text writes a substitute for people.

@@ -113,7 +113,7 @@ type LayOutQuery struct {
 	// Limits say what counts as fitting on drilled plates.
 	Limits beltmath.FitLimits
 	// Stock is the parts bin; nil where there is none.
-	Stock *Stock
+	Stock *beltmath.Stock
 }
 
 // LayOutBase lays a side of a base out: where the axles go, what sits on them,
@@ -142,7 +142,7 @@ func LayOutBase(q LayOutQuery) (Layout, error) {
 	l.Standoffs = p.standoffLayouts()
 	l.Clearances = p.clearances()
 	l.Stacks = p.stacks()
-	l.StandoffZones = p.zones(q.StandoffLinesMM, q.StandoffDiameterMM)
+	l.StandoffZones = p.zones(q.StandoffDiameterMM)
 	l.Cuts = p.cuts()
 	l.CutPlans = p.cutPlans(l.Cuts)
 	l.Parts = p.parts(&l)

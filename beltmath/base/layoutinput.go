@@ -46,7 +46,8 @@ const (
 // layoutProblem is a LayOutQuery whose values are all allowed, made ready.
 type layoutProblem struct {
 	Base
-	stock     *Stock
+	lines     []float64 // where standoffs are asked for
+	stock     *beltmath.Stock
 	checker   *beltmath.Checker
 	limits    beltmath.FitLimits
 	driven    []int
@@ -70,7 +71,7 @@ type layoutLink struct {
 }
 
 func (q LayOutQuery) resolve() (*layoutProblem, error) {
-	p := &layoutProblem{Base: q.Base, stock: q.Stock, limits: q.Limits}
+	p := &layoutProblem{Base: q.Base, lines: q.StandoffLinesMM, stock: q.Stock, limits: q.Limits}
 	var in inputs
 	p.checkValues(&in)
 	none := p.solveLinks(&in)
@@ -221,7 +222,7 @@ func (p *layoutProblem) checkMembers(in *inputs) {
 				continue
 			}
 		case p.TrackWidthMM == 0:
-			in.add("TrackWidthMM", 0, ReasonNotGiven, "it is needed where a member has end_allowance_mm: give the distance of the wheel mid-planes of both sides")
+			in.add("TrackWidthMM", 0, beltmath.ReasonNotGiven, "it is needed where a member has end_allowance_mm: give the distance of the wheel mid-planes of both sides")
 			continue
 		default:
 			if !in.number(path+"EndAllowanceMM", *m.EndAllowanceMM, -maxCavityMM, maxCavityMM) {

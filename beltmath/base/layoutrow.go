@@ -13,7 +13,6 @@ import (
 type linkFit struct {
 	centerMM, deviationMM float64
 	verdict               beltmath.Verdict
-	notes                 []beltmath.Note
 }
 
 // arrange puts the parts of a checked problem in their places.
@@ -221,16 +220,24 @@ func (p *layoutProblem) place(in *inputs) {
 // checkLink judges a link on axles that are in place without it.
 func (p *layoutProblem) checkLink(i int) {
 	l := &p.links[i]
-	center := distance(p.positions[l.FromAxle], p.positions[l.ToAxle])
-	step := p.positions[l.FromAxle].YMM - p.positions[l.ToAxle].YMM
-	r := p.checker.Check(&beltmath.CheckItem{Drive: l.Drive, CenterDistanceMM: center, HeightDifferenceMM: &step})
-	l.checked = &linkFit{centerMM: center, deviationMM: r.DeviationMM, verdict: r.Verdict}
-	for _, n := range r.Notes {
-		if n.Field != "" {
-			n.Field = fmt.Sprintf("Base.Links[%d].%s", i, n.Field)
-		}
-		l.checked.notes = append(l.checked.notes, n)
+	l.checked = &linkFit{centerMM: distance(p.positions[l.FromAxle], p.positions[l.ToAxle])}
+	r := p.checkResult(i)
+	l.checked.deviationMM, l.checked.verdict = r.DeviationMM, r.Verdict
+}
+
+// checkResult judges a link where its axles are, with its load as far as that
+// is known yet.
+func (p *layoutProblem) checkResult(i int) beltmath.CheckResult {
+	l := &p.links[i]
+	item := beltmath.CheckItem{Drive: l.Drive, CenterDistanceMM: l.geometry.CenterDistanceMM, BeltWidthMM: &p.BeltWidthMM}
+	if l.checked != nil {
+		item.CenterDistanceMM = l.checked.centerMM
+		item.HeightDifferenceMM = new(p.positions[l.FromAxle].YMM - p.positions[l.ToAxle].YMM)
 	}
+	if l.load.tensionN != nil {
+		item.TorqueNM = new(*l.load.tensionN * l.geometry.Driver.PitchDiameterMM / 2000)
+	}
+	return p.checker.Check(&item)
 }
 
 // checkPlaced refuses axles in the wrong order, overlapping wheels and

@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 	"strconv"
+
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // size writes a length for people, to 0.001 mm.
@@ -118,7 +120,7 @@ func (p *layoutProblem) held(part *Part) int {
 }
 
 // inStock counts the items of one kind in the width of the base's belts.
-func (p *layoutProblem) inStock(items []StockItem, section string, teeth int) int {
+func (p *layoutProblem) inStock(items []beltmath.StockItem, section string, teeth int) int {
 	n := 0
 	for _, item := range items {
 		if item.Section == section && item.ToothCount == teeth && item.WidthMM == p.BeltWidthMM {

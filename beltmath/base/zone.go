@@ -7,12 +7,12 @@ import (
 )
 
 // zones returns where the center of a standoff of the given diameter may lie
-// on each of the lines, so that it keeps the wanted clearance to wheels,
+// on each of the asked lines, so that it keeps the wanted clearance to wheels,
 // pulleys and belts and stays on the plate; by line, then along x. Other
 // standoffs are not looked at.
-func (p *layoutProblem) zones(lines []float64, diameter float64) []StandoffZone {
+func (p *layoutProblem) zones(diameter float64) []StandoffZone {
 	var zones []StandoffZone
-	for _, y := range lines {
+	for _, y := range p.lines {
 		first, last := p.plateEnds()
 		from, end := first+diameter/2, last-diameter/2
 		for _, taken := range p.taken(y, diameter/2+p.StandoffClearanceMM) {
