@@ -135,7 +135,7 @@ func (b *brute) anyStock(section *beltmath.Section, belt int) bool {
 	return false
 }
 
-func (b *brute) inBin(items []StockItem, section *beltmath.Section, width float64, teeth int) int {
+func (b *brute) inBin(items []beltmath.StockItem, section *beltmath.Section, width float64, teeth int) int {
 	n := 0
 	for _, item := range items {
 		if item.Section == section.Designation && item.WidthMM == width && item.ToothCount == teeth &&
@@ -341,12 +341,12 @@ func randomQuery(r *rand.Rand) SearchQuery {
 		}
 	}
 	if r.IntN(4) == 0 {
-		q.Stock = &Stock{}
+		q.Stock = &beltmath.Stock{}
 		q.SideCount = sometimes(r, 50, 1+r.IntN(2))
 		q.BeltWidthMM = sometimes(r, 30, oneOf(r, 9, 15, 25.0))
 		for range 30 {
-			q.Stock.Belts = append(q.Stock.Belts, StockItem{oneOf(r, q.Sections...), oneOf(r, q.Belt.Values...), oneOf(r, 9, 15, 25.0), r.IntN(4)})
-			q.Stock.Pulleys = append(q.Stock.Pulleys, StockItem{oneOf(r, q.Sections...), oneOf(r, q.Pulley.Values...), oneOf(r, 9, 15, 25.0), r.IntN(8)})
+			q.Stock.Belts = append(q.Stock.Belts, part(oneOf(r, q.Sections...), oneOf(r, q.Belt.Values...), oneOf(r, 9, 15, 25.0), r.IntN(4)))
+			q.Stock.Pulleys = append(q.Stock.Pulleys, part(oneOf(r, q.Sections...), oneOf(r, q.Pulley.Values...), oneOf(r, 9, 15, 25.0), r.IntN(8)))
 		}
 	}
 	return q

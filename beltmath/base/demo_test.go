@@ -323,28 +323,32 @@ func TestDemoNoPlan(t *testing.T) {
 	checkPlan(t, wantPlan{pulleys: []int{22, 22, 22}, belts: []int{92, 92}, wheelbase: 666.719761, shift: -6.380239}, *x.Nearest)
 }
 
+func part(section string, teeth int, widthMM float64, quantity int) beltmath.StockItem {
+	return beltmath.StockItem{Section: section, ToothCount: teeth, WidthMM: widthMM, Quantity: quantity}
+}
+
 // partsBin is the parts bin of the scenario.
-func partsBin() *Stock {
-	return &Stock{
-		Belts: []StockItem{
-			{"H5M", 160, 25, 4},
-			{"H5M", 166, 25, 2},
-			{"H5M", 172, 25, 4},
-			{"H5M", 174, 25, 3},
-			{"H5M", 178, 25, 2},
-			{"H5M", 180, 25, 4},
-			{"H5M", 184, 25, 6},
-			{"H5M", 190, 25, 1},
-			{"H5M", 174, 15, 8},
-			{"T5", 112, 16, 2},
-			{"T5", 122, 16, 4},
+func partsBin() *beltmath.Stock {
+	return &beltmath.Stock{
+		Belts: []beltmath.StockItem{
+			part("H5M", 160, 25, 4),
+			part("H5M", 166, 25, 2),
+			part("H5M", 172, 25, 4),
+			part("H5M", 174, 25, 3),
+			part("H5M", 178, 25, 2),
+			part("H5M", 180, 25, 4),
+			part("H5M", 184, 25, 6),
+			part("H5M", 190, 25, 1),
+			part("H5M", 174, 15, 8),
+			part("T5", 112, 16, 2),
+			part("T5", 122, 16, 4),
 		},
-		Pulleys: []StockItem{
-			{"H5M", 36, 25, 20},
-			{"H5M", 40, 25, 8},
-			{"H5M", 32, 25, 24},
-			{"H5M", 45, 25, 2},
-			{"T5", 32, 16, 12},
+		Pulleys: []beltmath.StockItem{
+			part("H5M", 36, 25, 20),
+			part("H5M", 40, 25, 8),
+			part("H5M", 32, 25, 24),
+			part("H5M", 45, 25, 2),
+			part("T5", 32, 16, 12),
 		},
 	}
 }

@@ -36,7 +36,7 @@ type engine struct {
 	belts    []int
 	teeth    []int
 	scrub    float64
-	shelves  []*shelf
+	shelves  []beltmath.Shelf
 	classes  []class
 	apart    bool
 	spacings []spacings
@@ -434,7 +434,7 @@ func (e *engine) inStock() bool {
 		needed[e.belts[e.pick[i]]] = e.columns[i].total
 	}
 	for _, s := range e.shelves {
-		if holds(s.belts, needed, e.p.sides) {
+		if holds(s.Belts, needed, e.p.sides) {
 			return true
 		}
 	}

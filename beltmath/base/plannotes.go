@@ -98,8 +98,8 @@ func (p *problem) binNote(c *candidate) beltmath.Note {
 	shelves, _ := p.shelvesFor(c.section, c.teeth)
 	var widths []string
 	for _, s := range shelves {
-		if holds(s.belts, countEach(c.belts), p.sides) {
-			widths = append(widths, fmt.Sprint(s.widthMM))
+		if holds(s.Belts, countEach(c.belts), p.sides) {
+			widths = append(widths, fmt.Sprint(s.WidthMM))
 		}
 	}
 	n := beltmath.Note{
@@ -126,7 +126,7 @@ func (p *problem) missing(c *candidate) string {
 		pulleys[c.teeth[p.wheel[i]]]++
 		pulleys[c.teeth[p.wheel[i+1]]]++
 	}
-	shelves := p.bin.shelves(c.section.Designation, p.width)
+	shelves := p.bin[c.section.Designation]
 	if len(shelves) == 0 {
 		return "the stock holds nothing of section " + c.section.Designation
 	}
@@ -138,7 +138,7 @@ func (p *problem) missing(c *candidate) string {
 		for _, part := range []struct {
 			name         string
 			have, needed map[int]int
-		}{{"belt", s.belts, countEach(c.belts)}, {"pulley", s.pulleys, pulleys}} {
+		}{{"belt", s.Belts, countEach(c.belts)}, {"pulley", s.Pulleys, pulleys}} {
 			teeth := make([]int, 0, len(part.needed))
 			for t := range part.needed {
 				teeth = append(teeth, t)
@@ -147,7 +147,7 @@ func (p *problem) missing(c *candidate) string {
 			for _, t := range teeth {
 				if lack := part.needed[t]*p.sides - part.have[t]; lack > 0 {
 					total += lack
-					parts = append(parts, fmt.Sprintf("%d of %s %s %d teeth %v mm", lack, part.name, s.section, t, s.widthMM))
+					parts = append(parts, fmt.Sprintf("%d of %s %s %d teeth %v mm", lack, part.name, c.section.Designation, t, s.WidthMM))
 				}
 			}
 		}

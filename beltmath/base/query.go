@@ -10,24 +10,22 @@ import (
 
 // The domain of a search, all ends inclusive.
 const (
-	minPulleyTeeth   = 6
-	maxPulleyTeeth   = 600
-	minBeltTeeth     = 7
-	maxBeltTeeth     = 5000
-	maxSections      = 40
-	maxRailMM        = 100000
-	maxResolutionMM  = 10
-	maxScrubLimit    = 3
-	maxResultLimit   = 1000
-	defaultScrub     = 0.5
-	defaultMesh      = 6
-	defaultDistinct  = 2
-	defaultSides     = 2
-	defaultGrainMM   = 0.01
-	defaultResults   = 20
-	maxBeltWidthMM   = 1000
-	maxStockRows     = 10000
-	maxStockQuantity = 1000000
+	minPulleyTeeth  = 6
+	maxPulleyTeeth  = 600
+	minBeltTeeth    = 7
+	maxBeltTeeth    = 5000
+	maxSections     = 40
+	maxRailMM       = 100000
+	maxResolutionMM = 10
+	maxScrubLimit   = 3
+	maxResultLimit  = 1000
+	defaultScrub    = 0.5
+	defaultMesh     = 6
+	defaultDistinct = 2
+	defaultSides    = 2
+	defaultGrainMM  = 0.01
+	defaultResults  = 20
+	maxBeltWidthMM  = 1000
 )
 
 // The reason words of InputError and NoSolutionError that this package adds.
@@ -73,7 +71,7 @@ type SearchQuery struct {
 	// Stock is the parts bin; nil is no limit. A plan then takes all its belts
 	// and pulleys from it in one width: SideCount belts and 2 SideCount pulleys
 	// a link.
-	Stock *Stock
+	Stock *beltmath.Stock
 	// BeltWidthMM keeps to one width of Stock, above 0 and at most 1000; nil
 	// is any one width. It means nothing without Stock.
 	BeltWidthMM *float64
@@ -121,7 +119,6 @@ type problem struct {
 	pulleys  []int               // ascending; nil is what is in the bin
 	belts    []int               // ascending
 	sides    int
-	width    *float64
 	target   float64
 	grain    float64
 	results  int
@@ -144,7 +141,7 @@ func (q SearchQuery) resolve() (*problem, error) {
 	var in inputs
 	p := &problem{
 		target: q.TargetWheelbaseMM, tolerance: q.ToleranceMM, gapTolerance: q.ToleranceMM, equal: q.EqualGaps, spread: q.MaxGapDifferenceMM,
-		standard: q.StandardLengthsOnly, wheelGap: q.MinWheelGapMM, width: q.BeltWidthMM,
+		standard: q.StandardLengthsOnly, wheelGap: q.MinWheelGapMM,
 	}
 	in.axles(q.Axles)
 	p.driven = in.driven(q.DrivenAxles, len(q.Axles))
@@ -165,7 +162,7 @@ func (q SearchQuery) resolve() (*problem, error) {
 	p.results = in.count("MaxResults", q.MaxResults, defaultResults, 1, maxResultLimit)
 	p.gaps = in.gaps(q.Gaps, len(q.Axles))
 	p.sections = in.sections(q.Sections, q.StandardLengthsOnly)
-	p.bin = in.bin(q.Stock)
+	p.bin = in.bin(q, p.sections)
 	in.pulleys(p, q)
 	in.belts(p, q)
 	if len(in.errs) > 0 {
@@ -178,7 +175,7 @@ func (q SearchQuery) resolve() (*problem, error) {
 func (in *inputs) pulleys(p *problem, q SearchQuery) {
 	switch {
 	case q.Pulley != nil:
-		p.pulleys = in.counts(q.Pulley, "Pulley", minPulleyTeeth, maxPulleyTeeth)
+		p.pulleys = q.Pulley.Resolve(&in.errs, "Pulley", minPulleyTeeth, maxPulleyTeeth)
 	case q.Stock == nil:
 		in.add("Pulley", "not given", beltmath.ReasonNotGiven, fmt.Sprintf(
 			"give values or min and max, each from %d to %d, or a stock to take pulleys from", minPulleyTeeth, maxPulleyTeeth))
@@ -191,17 +188,9 @@ func (in *inputs) pulleys(p *problem, q SearchQuery) {
 	}
 }
 
-func (in *inputs) counts(set *beltmath.ToothCounts, field string, least, most int) []int {
-	var counts []int
-	for _, n := range set.Resolve(&in.errs, field, least, most) {
-		counts = append(counts, int(n))
-	}
-	return counts
-}
-
 func (in *inputs) belts(p *problem, q SearchQuery) {
 	if q.Belt != nil {
-		p.belts = in.counts(q.Belt, "Belt", minBeltTeeth, maxBeltTeeth)
+		p.belts = q.Belt.Resolve(&in.errs, "Belt", minBeltTeeth, maxBeltTeeth)
 		return
 	}
 	for teeth := minBeltTeeth; teeth <= maxBeltTeeth; teeth++ {

@@ -70,11 +70,11 @@ func TestSearchBasesRefuses(t *testing.T) {
 		{"results", func(q *SearchQuery) { q.MaxResults = new(0) }, "MaxResults:OUT_OF_RANGE"},
 		{"belt width", func(q *SearchQuery) { q.BeltWidthMM = new(0.0) }, "BeltWidthMM:OUT_OF_RANGE"},
 		{"stock", func(q *SearchQuery) {
-			q.Stock = &Stock{Belts: []StockItem{{"H6M", 6, 25, 1}, {"H5M", 174, -25, -1}}, Pulleys: []StockItem{{"H5M", 601, nan, 1}}}
-		}, "Stock.Belts[0].Section:UNKNOWN_SECTION Stock.Belts[0].ToothCount:OUT_OF_RANGE Stock.Belts[1].Quantity:OUT_OF_RANGE " +
-			"Stock.Belts[1].WidthMM:OUT_OF_RANGE Stock.Pulleys[0].ToothCount:OUT_OF_RANGE Stock.Pulleys[0].WidthMM:NOT_FINITE"},
+			q.Stock = &beltmath.Stock{Belts: []beltmath.StockItem{part("H6M", 6, 25, 1), part("H5M", 174, -25, -1)}, Pulleys: []beltmath.StockItem{part("H5M", 601, nan, 1)}}
+		}, "Stock.Belts[0].Section:UNKNOWN_SECTION Stock.Belts[0].ToothCount:OUT_OF_RANGE Stock.Belts[1].WidthMM:OUT_OF_RANGE " +
+			"Stock.Belts[1].Quantity:OUT_OF_RANGE Stock.Pulleys[0].ToothCount:OUT_OF_RANGE Stock.Pulleys[0].WidthMM:NOT_FINITE"},
 		{"stock without pulleys", func(q *SearchQuery) {
-			q.Pulley, q.Stock = nil, &Stock{Pulleys: []StockItem{{"H5M", 36, 25, 0}}}
+			q.Pulley, q.Stock = nil, &beltmath.Stock{Pulleys: []beltmath.StockItem{part("H5M", 36, 25, 0)}}
 		}, "Stock.Pulleys:EMPTY_SEARCH"},
 		{
 			"several at once", func(q *SearchQuery) { q.TargetWheelbaseMM, q.ToleranceMM, q.SideCount = -1, inf, new(101) },
@@ -161,9 +161,9 @@ func TestSearchBasesSaysWhatExcludes(t *testing.T) {
 		{"MaxDistinctBelts", func(q *SearchQuery) { q.MaxDistinctBelts = new(1) }, "2 distinct belts"},
 		{"StandardLengthsOnly", func(q *SearchQuery) { q.Belt = teeth(173, 179) }, "in no list"},
 		{"Stock", func(q *SearchQuery) {
-			q.Belt, q.Stock = teeth(174, 178), &Stock{
-				Belts:   []StockItem{{"H5M", 174, 25, 2}, {"H5M", 178, 25, 1}},
-				Pulleys: []StockItem{{"H5M", 36, 25, 8}},
+			q.Belt, q.Stock = teeth(174, 178), &beltmath.Stock{
+				Belts:   []beltmath.StockItem{part("H5M", 174, 25, 2), part("H5M", 178, 25, 1)},
+				Pulleys: []beltmath.StockItem{part("H5M", 36, 25, 8)},
 			}
 		}, "1 of belt H5M 178 teeth 25 mm"},
 		{"MinWheelGapMM", func(q *SearchQuery) { q.Belt, q.MinWheelGapMM = teeth(174, 178), 186 }, "min_wheel_gap_mm of at most 185"},

@@ -109,12 +109,12 @@ func (p *problem) scrubOf(a, b int, teeth []int) float64 {
 // beltCounts returns the belts to try of a section.
 func (p *problem) beltCounts(section *beltmath.Section) []int {
 	var counts []int
-	shelves := p.bin.shelves(section.Designation, p.width)
+	shelves := p.bin[section.Designation]
 	for _, teeth := range p.belts {
 		if p.standard && !section.IsStandardLength(teeth) {
 			continue
 		}
-		if p.bin == nil || slices.ContainsFunc(shelves, func(s *shelf) bool { return s.belts[teeth] >= p.sides }) {
+		if p.bin == nil || slices.ContainsFunc(shelves, func(s beltmath.Shelf) bool { return s.Belts[teeth] >= p.sides }) {
 			counts = append(counts, teeth)
 		}
 	}
@@ -123,7 +123,7 @@ func (p *problem) beltCounts(section *beltmath.Section) []int {
 
 // shelvesFor returns the shelves that hold the pulleys of all sides; nil
 // without a bin. ok is false where there is a bin and no such shelf.
-func (p *problem) shelvesFor(section *beltmath.Section, teeth []int) (shelves []*shelf, ok bool) {
+func (p *problem) shelvesFor(section *beltmath.Section, teeth []int) (shelves []beltmath.Shelf, ok bool) {
 	if p.bin == nil {
 		return nil, true
 	}
@@ -132,8 +132,8 @@ func (p *problem) shelvesFor(section *beltmath.Section, teeth []int) (shelves []
 		needed[teeth[p.wheel[i]]]++
 		needed[teeth[p.wheel[i+1]]]++
 	}
-	for _, s := range p.bin.shelves(section.Designation, p.width) {
-		if holds(s.pulleys, needed, p.sides) {
+	for _, s := range p.bin[section.Designation] {
+		if holds(s.Pulleys, needed, p.sides) {
 			shelves = append(shelves, s)
 		}
 	}
