@@ -108,7 +108,9 @@ func (q LayOutQuery) check(in *inputs) {
 				"a standoff on this line reaches beyond the plate, which is %v high; give %v to %v", q.Base.PlateHeightMM, -reach, reach))
 		}
 	}
-	in.bin(q.Stock)
+	if q.Stock != nil {
+		q.Stock.Shelves(&in.errs, "Stock.", nil)
+	}
 }
 
 func (in *inputs) atMost(field string, n, most int) {
@@ -173,9 +175,7 @@ func (p *layoutProblem) checkLoad(in *inputs) {
 }
 
 func (in *inputs) point(field string, at beltmath.Point) bool {
-	x := in.number(field+".XMM", at.XMM, -maxCoordinateMM, maxCoordinateMM)
-	y := in.number(field+".YMM", at.YMM, -maxCoordinateMM, maxCoordinateMM)
-	return x && y
+	return in.number(field, at.XMM, -maxCoordinateMM, maxCoordinateMM) && in.number(field, at.YMM, -maxCoordinateMM, maxCoordinateMM)
 }
 
 func (p *layoutProblem) checkStandoffs(in *inputs) {
@@ -244,8 +244,8 @@ func (p *layoutProblem) checkPositions(in *inputs) {
 	for i, at := range p.AxlePositions[:min(len(p.AxlePositions), maxAxles)] {
 		field := fmt.Sprintf("AxlePositions[%d]", i)
 		if in.point(field, at) && i > 0 && at.XMM <= p.AxlePositions[i-1].XMM {
-			in.add(field+".XMM", at.XMM, ReasonOutOfOrder,
-				fmt.Sprintf("axles are counted along the rail: give more than that of axle %d, which is %v", i, p.AxlePositions[i-1].XMM))
+			in.add(field, pointText(at), ReasonOutOfOrder,
+				fmt.Sprintf("axles are counted along the rail: give a greater x than that of axle %d, which is %v", i, p.AxlePositions[i-1].XMM))
 		}
 	}
 }

@@ -75,6 +75,323 @@ func (AxleKind) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{0}
 }
 
+// The plane across the cavity in which a belt runs.
+type Lane int32
+
+const (
+	// Never sent.
+	Lane_LANE_UNSPECIFIED Lane = 0
+	// Beside the inner plate.
+	Lane_LANE_INBOARD Lane = 1
+	// Beside the outer plate.
+	Lane_LANE_OUTBOARD Lane = 2
+)
+
+// Enum value maps for Lane.
+var (
+	Lane_name = map[int32]string{
+		0: "LANE_UNSPECIFIED",
+		1: "LANE_INBOARD",
+		2: "LANE_OUTBOARD",
+	}
+	Lane_value = map[string]int32{
+		"LANE_UNSPECIFIED": 0,
+		"LANE_INBOARD":     1,
+		"LANE_OUTBOARD":    2,
+	}
+)
+
+func (x Lane) Enum() *Lane {
+	p := new(Lane)
+	*p = x
+	return p
+}
+
+func (x Lane) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Lane) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[1].Descriptor()
+}
+
+func (Lane) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[1]
+}
+
+func (x Lane) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Lane.Descriptor instead.
+func (Lane) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{1}
+}
+
+// Judgement of a standoff.
+type StandoffVerdict int32
+
+const (
+	// Never sent.
+	StandoffVerdict_STANDOFF_VERDICT_UNSPECIFIED StandoffVerdict = 0
+	// As free as wanted.
+	StandoffVerdict_STANDOFF_VERDICT_CLEAR StandoffVerdict = 1
+	// Free, but by less than the clearance.
+	StandoffVerdict_STANDOFF_VERDICT_TOO_CLOSE StandoffVerdict = 2
+	// It touches or overlaps a wheel, pulley or belt.
+	StandoffVerdict_STANDOFF_VERDICT_HITS StandoffVerdict = 3
+)
+
+// Enum value maps for StandoffVerdict.
+var (
+	StandoffVerdict_name = map[int32]string{
+		0: "STANDOFF_VERDICT_UNSPECIFIED",
+		1: "STANDOFF_VERDICT_CLEAR",
+		2: "STANDOFF_VERDICT_TOO_CLOSE",
+		3: "STANDOFF_VERDICT_HITS",
+	}
+	StandoffVerdict_value = map[string]int32{
+		"STANDOFF_VERDICT_UNSPECIFIED": 0,
+		"STANDOFF_VERDICT_CLEAR":       1,
+		"STANDOFF_VERDICT_TOO_CLOSE":   2,
+		"STANDOFF_VERDICT_HITS":        3,
+	}
+)
+
+func (x StandoffVerdict) Enum() *StandoffVerdict {
+	p := new(StandoffVerdict)
+	*p = x
+	return p
+}
+
+func (x StandoffVerdict) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (StandoffVerdict) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[2].Descriptor()
+}
+
+func (StandoffVerdict) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[2]
+}
+
+func (x StandoffVerdict) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use StandoffVerdict.Descriptor instead.
+func (StandoffVerdict) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{2}
+}
+
+// Between what a clearance is.
+type ClearanceKind int32
+
+const (
+	// Never sent.
+	ClearanceKind_CLEARANCE_KIND_UNSPECIFIED ClearanceKind = 0
+	// Two wheels of the row.
+	ClearanceKind_CLEARANCE_KIND_WHEEL_WHEEL ClearanceKind = 1
+	// A standoff and the nearest wheel.
+	ClearanceKind_CLEARANCE_KIND_WHEEL_STANDOFF ClearanceKind = 2
+	// A standoff and the nearest belt, its back outside and its teeth inside.
+	ClearanceKind_CLEARANCE_KIND_STANDOFF_BELT ClearanceKind = 3
+	// A standoff and the nearest pulley with the belt on it.
+	ClearanceKind_CLEARANCE_KIND_STANDOFF_PULLEY ClearanceKind = 4
+	// The lowest flange or belt on an axle and the floor.
+	ClearanceKind_CLEARANCE_KIND_FLANGE_FLOOR ClearanceKind = 5
+	// A belt and what stands in its lane on an axle that it passes.
+	ClearanceKind_CLEARANCE_KIND_BELT_AXLE ClearanceKind = 6
+	// Pulleys of two belts in one lane on neighboring axles.
+	ClearanceKind_CLEARANCE_KIND_PULLEY_PULLEY ClearanceKind = 7
+)
+
+// Enum value maps for ClearanceKind.
+var (
+	ClearanceKind_name = map[int32]string{
+		0: "CLEARANCE_KIND_UNSPECIFIED",
+		1: "CLEARANCE_KIND_WHEEL_WHEEL",
+		2: "CLEARANCE_KIND_WHEEL_STANDOFF",
+		3: "CLEARANCE_KIND_STANDOFF_BELT",
+		4: "CLEARANCE_KIND_STANDOFF_PULLEY",
+		5: "CLEARANCE_KIND_FLANGE_FLOOR",
+		6: "CLEARANCE_KIND_BELT_AXLE",
+		7: "CLEARANCE_KIND_PULLEY_PULLEY",
+	}
+	ClearanceKind_value = map[string]int32{
+		"CLEARANCE_KIND_UNSPECIFIED":     0,
+		"CLEARANCE_KIND_WHEEL_WHEEL":     1,
+		"CLEARANCE_KIND_WHEEL_STANDOFF":  2,
+		"CLEARANCE_KIND_STANDOFF_BELT":   3,
+		"CLEARANCE_KIND_STANDOFF_PULLEY": 4,
+		"CLEARANCE_KIND_FLANGE_FLOOR":    5,
+		"CLEARANCE_KIND_BELT_AXLE":       6,
+		"CLEARANCE_KIND_PULLEY_PULLEY":   7,
+	}
+)
+
+func (x ClearanceKind) Enum() *ClearanceKind {
+	p := new(ClearanceKind)
+	*p = x
+	return p
+}
+
+func (x ClearanceKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (ClearanceKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[3].Descriptor()
+}
+
+func (ClearanceKind) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[3]
+}
+
+func (x ClearanceKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use ClearanceKind.Descriptor instead.
+func (ClearanceKind) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{3}
+}
+
+// What a part is.
+type PartKind int32
+
+const (
+	// Never sent.
+	PartKind_PART_KIND_UNSPECIFIED PartKind = 0
+	// Closed timing belt.
+	PartKind_PART_KIND_BELT PartKind = 1
+	// Toothed pulley.
+	PartKind_PART_KIND_PULLEY PartKind = 2
+	// Wheel.
+	PartKind_PART_KIND_WHEEL PartKind = 3
+	// Sleeve on an axle.
+	PartKind_PART_KIND_SPACER PartKind = 4
+	// Live shaft or dead bolt.
+	PartKind_PART_KIND_AXLE PartKind = 5
+	// Post between the plates of a side.
+	PartKind_PART_KIND_STANDOFF PartKind = 6
+	// Side plate.
+	PartKind_PART_KIND_PLATE PartKind = 7
+	// Bar of the frame.
+	PartKind_PART_KIND_MEMBER PartKind = 8
+)
+
+// Enum value maps for PartKind.
+var (
+	PartKind_name = map[int32]string{
+		0: "PART_KIND_UNSPECIFIED",
+		1: "PART_KIND_BELT",
+		2: "PART_KIND_PULLEY",
+		3: "PART_KIND_WHEEL",
+		4: "PART_KIND_SPACER",
+		5: "PART_KIND_AXLE",
+		6: "PART_KIND_STANDOFF",
+		7: "PART_KIND_PLATE",
+		8: "PART_KIND_MEMBER",
+	}
+	PartKind_value = map[string]int32{
+		"PART_KIND_UNSPECIFIED": 0,
+		"PART_KIND_BELT":        1,
+		"PART_KIND_PULLEY":      2,
+		"PART_KIND_WHEEL":       3,
+		"PART_KIND_SPACER":      4,
+		"PART_KIND_AXLE":        5,
+		"PART_KIND_STANDOFF":    6,
+		"PART_KIND_PLATE":       7,
+		"PART_KIND_MEMBER":      8,
+	}
+)
+
+func (x PartKind) Enum() *PartKind {
+	p := new(PartKind)
+	*p = x
+	return p
+}
+
+func (x PartKind) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (PartKind) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[4].Descriptor()
+}
+
+func (PartKind) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[4]
+}
+
+func (x PartKind) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use PartKind.Descriptor instead.
+func (PartKind) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{4}
+}
+
+// How it is known that no cutting plan needs fewer bars.
+type MinimumProof int32
+
+const (
+	// Never sent.
+	MinimumProof_MINIMUM_PROOF_UNSPECIFIED MinimumProof = 0
+	// The plan has as few bars as total length and kerf allow.
+	MinimumProof_MINIMUM_PROOF_BOUND MinimumProof = 1
+	// Every plan with fewer bars was tried.
+	MinimumProof_MINIMUM_PROOF_EXHAUSTION MinimumProof = 2
+	// It is not known: the search was given up after a fixed number of steps.
+	MinimumProof_MINIMUM_PROOF_NONE MinimumProof = 3
+)
+
+// Enum value maps for MinimumProof.
+var (
+	MinimumProof_name = map[int32]string{
+		0: "MINIMUM_PROOF_UNSPECIFIED",
+		1: "MINIMUM_PROOF_BOUND",
+		2: "MINIMUM_PROOF_EXHAUSTION",
+		3: "MINIMUM_PROOF_NONE",
+	}
+	MinimumProof_value = map[string]int32{
+		"MINIMUM_PROOF_UNSPECIFIED": 0,
+		"MINIMUM_PROOF_BOUND":       1,
+		"MINIMUM_PROOF_EXHAUSTION":  2,
+		"MINIMUM_PROOF_NONE":        3,
+	}
+)
+
+func (x MinimumProof) Enum() *MinimumProof {
+	p := new(MinimumProof)
+	*p = x
+	return p
+}
+
+func (x MinimumProof) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (MinimumProof) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[5].Descriptor()
+}
+
+func (MinimumProof) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[5]
+}
+
+func (x MinimumProof) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use MinimumProof.Descriptor instead.
+func (MinimumProof) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{5}
+}
+
 // One axle of a side with its wheel.
 type Axle struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -836,6 +1153,1836 @@ func (x *SearchBasesResponse) GetNotes() []*Note {
 	return nil
 }
 
+// A belt between two axles of a base.
+type Link struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Index of the axle with the driver pulley, the one nearer to a motor.
+	FromAxle int32 `protobuf:"varint,1,opt,name=from_axle,json=fromAxle,proto3" json:"from_axle,omitempty"`
+	// Index of the axle with the driven pulley, another one.
+	ToAxle int32 `protobuf:"varint,2,opt,name=to_axle,json=toAxle,proto3" json:"to_axle,omitempty"`
+	// The pulleys and the belt.
+	Drive         *Drive `protobuf:"bytes,3,opt,name=drive,proto3" json:"drive,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Link) Reset() {
+	*x = Link{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[7]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Link) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Link) ProtoMessage() {}
+
+func (x *Link) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[7]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Link.ProtoReflect.Descriptor instead.
+func (*Link) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{7}
+}
+
+func (x *Link) GetFromAxle() int32 {
+	if x != nil {
+		return x.FromAxle
+	}
+	return 0
+}
+
+func (x *Link) GetToAxle() int32 {
+	if x != nil {
+		return x.ToAxle
+	}
+	return 0
+}
+
+func (x *Link) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+// A post that ties the two plates of a side together.
+type Standoff struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its axis in the frame of the service; the whole standoff lies on the plate.
+	Center *Point `protobuf:"bytes,1,opt,name=center,proto3" json:"center,omitempty"`
+	// Diameter of the disc it needs in millimeters, over corners if it has any,
+	// above 0 and at most 1000.
+	DiameterMm float64 `protobuf:"fixed64,2,opt,name=diameter_mm,json=diameterMm,proto3" json:"diameter_mm,omitempty"`
+	// Diameter of the hole in the plates in millimeters, 0 to 1000 inclusive; 0
+	// is not given.
+	HoleDiameterMm float64 `protobuf:"fixed64,3,opt,name=hole_diameter_mm,json=holeDiameterMm,proto3" json:"hole_diameter_mm,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Standoff) Reset() {
+	*x = Standoff{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[8]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Standoff) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Standoff) ProtoMessage() {}
+
+func (x *Standoff) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[8]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Standoff.ProtoReflect.Descriptor instead.
+func (*Standoff) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{8}
+}
+
+func (x *Standoff) GetCenter() *Point {
+	if x != nil {
+		return x.Center
+	}
+	return nil
+}
+
+func (x *Standoff) GetDiameterMm() float64 {
+	if x != nil {
+		return x.DiameterMm
+	}
+	return 0
+}
+
+func (x *Standoff) GetHoleDiameterMm() float64 {
+	if x != nil {
+		return x.HoleDiameterMm
+	}
+	return 0
+}
+
+// A bar of the frame that all sides share, such as a cross member.
+type Member struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What people call it, 1 to 100 bytes.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// How many the whole base needs, 1 to 1000 inclusive.
+	Quantity int32 `protobuf:"varint,2,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	// Its length in millimeters, above 0 and at most 100000. Exactly one of
+	// `length_mm` and `end_allowance_mm`.
+	LengthMm *float64 `protobuf:"fixed64,3,opt,name=length_mm,json=lengthMm,proto3,oneof" json:"length_mm,omitempty"`
+	// For a member from side to side: how far it reaches beyond the inner
+	// plates' outside faces at each end in millimeters, -10000 to 10000
+	// inclusive. Its length is the track width less twice the distance from the
+	// wheels' mid-plane to that face, and twice this. Exactly one of `length_mm`
+	// and `end_allowance_mm`.
+	EndAllowanceMm *float64 `protobuf:"fixed64,4,opt,name=end_allowance_mm,json=endAllowanceMm,proto3,oneof" json:"end_allowance_mm,omitempty"`
+	// Length in which its bar is bought in millimeters, at most 100000; 0 where
+	// it is bought cut to length. Members of one stock length are cut from one
+	// kind of bar.
+	StockLengthMm float64 `protobuf:"fixed64,5,opt,name=stock_length_mm,json=stockLengthMm,proto3" json:"stock_length_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Member) Reset() {
+	*x = Member{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[9]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Member) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Member) ProtoMessage() {}
+
+func (x *Member) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[9]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Member.ProtoReflect.Descriptor instead.
+func (*Member) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{9}
+}
+
+func (x *Member) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Member) GetQuantity() int32 {
+	if x != nil {
+		return x.Quantity
+	}
+	return 0
+}
+
+func (x *Member) GetLengthMm() float64 {
+	if x != nil && x.LengthMm != nil {
+		return *x.LengthMm
+	}
+	return 0
+}
+
+func (x *Member) GetEndAllowanceMm() float64 {
+	if x != nil && x.EndAllowanceMm != nil {
+		return *x.EndAllowanceMm
+	}
+	return 0
+}
+
+func (x *Member) GetStockLengthMm() float64 {
+	if x != nil {
+		return x.StockLengthMm
+	}
+	return 0
+}
+
+// A vehicle base of equal sides, of which one is described.
+type Base struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The row from the first axle on, 2 to 16 axles, each with its wheel width.
+	Axles []*Axle `protobuf:"bytes,1,rep,name=axles,proto3" json:"axles,omitempty"`
+	// Indexes of the axles on which motors act, each once. Empty: the middle
+	// axle, of an even row the one before the middle.
+	DrivenAxles []int32 `protobuf:"varint,2,rep,packed,name=driven_axles,json=drivenAxles,proto3" json:"driven_axles,omitempty"`
+	// The belts, 1 to 16, at most two on an axle.
+	Links []*Link `protobuf:"bytes,3,rep,name=links,proto3" json:"links,omitempty"`
+	// Clear distance of the two plates of a side in millimeters, above 0 and at
+	// most 10000.
+	CavityWidthMm float64 `protobuf:"fixed64,4,opt,name=cavity_width_mm,json=cavityWidthMm,proto3" json:"cavity_width_mm,omitempty"`
+	// Thickness of each plate in millimeters, above 0 and at most 10000.
+	PlateThicknessMm float64 `protobuf:"fixed64,5,opt,name=plate_thickness_mm,json=plateThicknessMm,proto3" json:"plate_thickness_mm,omitempty"`
+	// How far a plate reaches beyond the first and the last axle in millimeters,
+	// 0 to 10000 inclusive.
+	PlateMarginMm float64 `protobuf:"fixed64,6,opt,name=plate_margin_mm,json=plateMarginMm,proto3" json:"plate_margin_mm,omitempty"`
+	// Height of the plates in millimeters, above 0 and at most 10000; half of it
+	// lies above y = 0.
+	PlateHeightMm float64 `protobuf:"fixed64,7,opt,name=plate_height_mm,json=plateHeightMm,proto3" json:"plate_height_mm,omitempty"`
+	// Width of every pulley over flanges and hub in millimeters, at least
+	// `belt_width_mm` and at most 1000.
+	PulleyWidthMm float64 `protobuf:"fixed64,8,opt,name=pulley_width_mm,json=pulleyWidthMm,proto3" json:"pulley_width_mm,omitempty"`
+	// Width of every belt in millimeters, above 0 and at most 1000.
+	BeltWidthMm float64 `protobuf:"fixed64,9,opt,name=belt_width_mm,json=beltWidthMm,proto3" json:"belt_width_mm,omitempty"`
+	// Least distance across the cavity between a pulley or a wheel and what is
+	// beside it, plates included, in millimeters, 0 to 1000 inclusive.
+	PulleyGapMm float64 `protobuf:"fixed64,10,opt,name=pulley_gap_mm,json=pulleyGapMm,proto3" json:"pulley_gap_mm,omitempty"`
+	// The standoffs between the plates of one side, at most 200.
+	Standoffs []*Standoff `protobuf:"bytes,11,rep,name=standoffs,proto3" json:"standoffs,omitempty"`
+	// Free distance wanted of standoffs, and of belts that pass an axle, in
+	// millimeters, 0 to 1000 inclusive.
+	StandoffClearanceMm float64 `protobuf:"fixed64,12,opt,name=standoff_clearance_mm,json=standoffClearanceMm,proto3" json:"standoff_clearance_mm,omitempty"`
+	// Length in which standoff bar is bought in millimeters, at most 100000; 0
+	// where standoffs are bought cut to length.
+	StandoffStockLengthMm float64 `protobuf:"fixed64,13,opt,name=standoff_stock_length_mm,json=standoffStockLengthMm,proto3" json:"standoff_stock_length_mm,omitempty"`
+	// Distance of the wheel mid-planes of the outer sides in millimeters, 0 to
+	// 100000 inclusive; above 0 where a member has an end allowance.
+	TrackWidthMm float64 `protobuf:"fixed64,14,opt,name=track_width_mm,json=trackWidthMm,proto3" json:"track_width_mm,omitempty"`
+	// The bars of the whole base, at most 100.
+	Members []*Member `protobuf:"bytes,15,rep,name=members,proto3" json:"members,omitempty"`
+	// Width the saw takes in millimeters, 0 to 100 inclusive.
+	KerfMm float64 `protobuf:"fixed64,16,opt,name=kerf_mm,json=kerfMm,proto3" json:"kerf_mm,omitempty"`
+	// Step to which the length of the plates is rounded up in millimeters, 0 to
+	// 1000 inclusive; 0 leaves it.
+	RoundUpMm float64 `protobuf:"fixed64,17,opt,name=round_up_mm,json=roundUpMm,proto3" json:"round_up_mm,omitempty"`
+	// How many equal sides are built, 1 to 100 inclusive; 2 where not given.
+	SideCount *int32 `protobuf:"varint,18,opt,name=side_count,json=sideCount,proto3,oneof" json:"side_count,omitempty"`
+	// Greatest force that the wheels of one side can put on the floor together
+	// in newtons, above 0 and at most 1000000: weight on the side times grip. At
+	// most one of `side_slip_force_n` and `axle_torque_nm`.
+	SideSlipForceN *float64 `protobuf:"fixed64,19,opt,name=side_slip_force_n,json=sideSlipForceN,proto3,oneof" json:"side_slip_force_n,omitempty"`
+	// Greatest torque on each driven axle in newton meters, above 0 and at most
+	// 1000000. At most one of `side_slip_force_n` and `axle_torque_nm`.
+	AxleTorqueNm *float64 `protobuf:"fixed64,20,opt,name=axle_torque_nm,json=axleTorqueNm,proto3,oneof" json:"axle_torque_nm,omitempty"`
+	// The axles as measured on drilled plates, in the frame of the service, one
+	// an axle with rising x. Empty: the belts say where to drill.
+	AxlePositions []*Point `protobuf:"bytes,21,rep,name=axle_positions,json=axlePositions,proto3" json:"axle_positions,omitempty"`
+	// Whole height of the belts in millimeters, back to tooth tip, above 0 and at
+	// most 100, in place of the section's. Needed where the section holds none,
+	// and with `pitch_mm`; so are the two that follow.
+	BeltHeightMm *float64 `protobuf:"fixed64,22,opt,name=belt_height_mm,json=beltHeightMm,proto3,oneof" json:"belt_height_mm,omitempty"`
+	// Height of a belt tooth in millimeters, above 0 and at most 100, in place of
+	// the section's.
+	ToothHeightMm *float64 `protobuf:"fixed64,23,opt,name=tooth_height_mm,json=toothHeightMm,proto3,oneof" json:"tooth_height_mm,omitempty"`
+	// Radial distance from the outside of the pulley to the pitch line in
+	// millimeters, above 0 and at most 100, in place of the section's.
+	PitchLineDifferentialMm *float64 `protobuf:"fixed64,24,opt,name=pitch_line_differential_mm,json=pitchLineDifferentialMm,proto3,oneof" json:"pitch_line_differential_mm,omitempty"`
+	unknownFields           protoimpl.UnknownFields
+	sizeCache               protoimpl.SizeCache
+}
+
+func (x *Base) Reset() {
+	*x = Base{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[10]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Base) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Base) ProtoMessage() {}
+
+func (x *Base) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[10]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Base.ProtoReflect.Descriptor instead.
+func (*Base) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{10}
+}
+
+func (x *Base) GetAxles() []*Axle {
+	if x != nil {
+		return x.Axles
+	}
+	return nil
+}
+
+func (x *Base) GetDrivenAxles() []int32 {
+	if x != nil {
+		return x.DrivenAxles
+	}
+	return nil
+}
+
+func (x *Base) GetLinks() []*Link {
+	if x != nil {
+		return x.Links
+	}
+	return nil
+}
+
+func (x *Base) GetCavityWidthMm() float64 {
+	if x != nil {
+		return x.CavityWidthMm
+	}
+	return 0
+}
+
+func (x *Base) GetPlateThicknessMm() float64 {
+	if x != nil {
+		return x.PlateThicknessMm
+	}
+	return 0
+}
+
+func (x *Base) GetPlateMarginMm() float64 {
+	if x != nil {
+		return x.PlateMarginMm
+	}
+	return 0
+}
+
+func (x *Base) GetPlateHeightMm() float64 {
+	if x != nil {
+		return x.PlateHeightMm
+	}
+	return 0
+}
+
+func (x *Base) GetPulleyWidthMm() float64 {
+	if x != nil {
+		return x.PulleyWidthMm
+	}
+	return 0
+}
+
+func (x *Base) GetBeltWidthMm() float64 {
+	if x != nil {
+		return x.BeltWidthMm
+	}
+	return 0
+}
+
+func (x *Base) GetPulleyGapMm() float64 {
+	if x != nil {
+		return x.PulleyGapMm
+	}
+	return 0
+}
+
+func (x *Base) GetStandoffs() []*Standoff {
+	if x != nil {
+		return x.Standoffs
+	}
+	return nil
+}
+
+func (x *Base) GetStandoffClearanceMm() float64 {
+	if x != nil {
+		return x.StandoffClearanceMm
+	}
+	return 0
+}
+
+func (x *Base) GetStandoffStockLengthMm() float64 {
+	if x != nil {
+		return x.StandoffStockLengthMm
+	}
+	return 0
+}
+
+func (x *Base) GetTrackWidthMm() float64 {
+	if x != nil {
+		return x.TrackWidthMm
+	}
+	return 0
+}
+
+func (x *Base) GetMembers() []*Member {
+	if x != nil {
+		return x.Members
+	}
+	return nil
+}
+
+func (x *Base) GetKerfMm() float64 {
+	if x != nil {
+		return x.KerfMm
+	}
+	return 0
+}
+
+func (x *Base) GetRoundUpMm() float64 {
+	if x != nil {
+		return x.RoundUpMm
+	}
+	return 0
+}
+
+func (x *Base) GetSideCount() int32 {
+	if x != nil && x.SideCount != nil {
+		return *x.SideCount
+	}
+	return 0
+}
+
+func (x *Base) GetSideSlipForceN() float64 {
+	if x != nil && x.SideSlipForceN != nil {
+		return *x.SideSlipForceN
+	}
+	return 0
+}
+
+func (x *Base) GetAxleTorqueNm() float64 {
+	if x != nil && x.AxleTorqueNm != nil {
+		return *x.AxleTorqueNm
+	}
+	return 0
+}
+
+func (x *Base) GetAxlePositions() []*Point {
+	if x != nil {
+		return x.AxlePositions
+	}
+	return nil
+}
+
+func (x *Base) GetBeltHeightMm() float64 {
+	if x != nil && x.BeltHeightMm != nil {
+		return *x.BeltHeightMm
+	}
+	return 0
+}
+
+func (x *Base) GetToothHeightMm() float64 {
+	if x != nil && x.ToothHeightMm != nil {
+		return *x.ToothHeightMm
+	}
+	return 0
+}
+
+func (x *Base) GetPitchLineDifferentialMm() float64 {
+	if x != nil && x.PitchLineDifferentialMm != nil {
+		return *x.PitchLineDifferentialMm
+	}
+	return 0
+}
+
+// Asks for the layout of a base.
+type LayOutBaseRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The base.
+	Base *Base `protobuf:"bytes,1,opt,name=base,proto3" json:"base,omitempty"`
+	// Heights y on which to look for room for standoffs in millimeters, at most
+	// 100, each on the plate by half of `standoff_diameter_mm`.
+	StandoffLinesMm []float64 `protobuf:"fixed64,2,rep,packed,name=standoff_lines_mm,json=standoffLinesMm,proto3" json:"standoff_lines_mm,omitempty"`
+	// Diameter of the standoffs to find room for in millimeters, above 0 and at
+	// most 1000; needed with `standoff_lines_mm`.
+	StandoffDiameterMm float64 `protobuf:"fixed64,3,opt,name=standoff_diameter_mm,json=standoffDiameterMm,proto3" json:"standoff_diameter_mm,omitempty"`
+	// What counts as fitting on drilled plates.
+	Limits *FitLimits `protobuf:"bytes,4,opt,name=limits,proto3" json:"limits,omitempty"`
+	// What is on the shelf: parts are given less what it holds, and substitutes
+	// on drilled plates come from it first.
+	Stock         *Stock `protobuf:"bytes,5,opt,name=stock,proto3" json:"stock,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LayOutBaseRequest) Reset() {
+	*x = LayOutBaseRequest{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[11]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LayOutBaseRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LayOutBaseRequest) ProtoMessage() {}
+
+func (x *LayOutBaseRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[11]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LayOutBaseRequest.ProtoReflect.Descriptor instead.
+func (*LayOutBaseRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{11}
+}
+
+func (x *LayOutBaseRequest) GetBase() *Base {
+	if x != nil {
+		return x.Base
+	}
+	return nil
+}
+
+func (x *LayOutBaseRequest) GetStandoffLinesMm() []float64 {
+	if x != nil {
+		return x.StandoffLinesMm
+	}
+	return nil
+}
+
+func (x *LayOutBaseRequest) GetStandoffDiameterMm() float64 {
+	if x != nil {
+		return x.StandoffDiameterMm
+	}
+	return 0
+}
+
+func (x *LayOutBaseRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+func (x *LayOutBaseRequest) GetStock() *Stock {
+	if x != nil {
+		return x.Stock
+	}
+	return nil
+}
+
+// One axle in place.
+type AxleLayout struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its axis.
+	Center *Point `protobuf:"bytes,1,opt,name=center,proto3" json:"center,omitempty"`
+	// Diameter of the hole in the plates in millimeters; 0 where not given.
+	HoleDiameterMm float64 `protobuf:"fixed64,2,opt,name=hole_diameter_mm,json=holeDiameterMm,proto3" json:"hole_diameter_mm,omitempty"`
+	// Running dimension in millimeters: along the rail from the end of the plate
+	// at the first axle.
+	FromEndMm float64 `protobuf:"fixed64,3,opt,name=from_end_mm,json=fromEndMm,proto3" json:"from_end_mm,omitempty"`
+	// Running dimension in millimeters: up from the lower edge of the plate.
+	FromEdgeMm    float64 `protobuf:"fixed64,4,opt,name=from_edge_mm,json=fromEdgeMm,proto3" json:"from_edge_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AxleLayout) Reset() {
+	*x = AxleLayout{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AxleLayout) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AxleLayout) ProtoMessage() {}
+
+func (x *AxleLayout) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AxleLayout.ProtoReflect.Descriptor instead.
+func (*AxleLayout) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *AxleLayout) GetCenter() *Point {
+	if x != nil {
+		return x.Center
+	}
+	return nil
+}
+
+func (x *AxleLayout) GetHoleDiameterMm() float64 {
+	if x != nil {
+		return x.HoleDiameterMm
+	}
+	return 0
+}
+
+func (x *AxleLayout) GetFromEndMm() float64 {
+	if x != nil {
+		return x.FromEndMm
+	}
+	return 0
+}
+
+func (x *AxleLayout) GetFromEdgeMm() float64 {
+	if x != nil {
+		return x.FromEdgeMm
+	}
+	return 0
+}
+
+// What serves in place of a belt on drilled axles.
+type LinkSubstitute struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive that serves and how it fits the holes.
+	Substitute *Substitute `protobuf:"bytes,1,opt,name=substitute,proto3" json:"substitute,omitempty"`
+	// How many belts the stock lacks for all sides, what the other belts of the
+	// base take set aside; 0 without a stock.
+	MissingBeltCount int32 `protobuf:"varint,2,opt,name=missing_belt_count,json=missingBeltCount,proto3" json:"missing_belt_count,omitempty"`
+	// How many pulleys the stock lacks for all sides; 0 without a stock. Pulleys
+	// of the planned drive count as being at hand.
+	MissingPulleyCount int32 `protobuf:"varint,3,opt,name=missing_pulley_count,json=missingPulleyCount,proto3" json:"missing_pulley_count,omitempty"`
+	// Index of the axle to move for an exact fit, with all axles beyond it.
+	MoveAxle int32 `protobuf:"varint,4,opt,name=move_axle,json=moveAxle,proto3" json:"move_axle,omitempty"`
+	// How far that axle moves along x in millimeters; 0 where the holes serve as
+	// they are.
+	MoveMm        float64 `protobuf:"fixed64,5,opt,name=move_mm,json=moveMm,proto3" json:"move_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LinkSubstitute) Reset() {
+	*x = LinkSubstitute{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LinkSubstitute) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LinkSubstitute) ProtoMessage() {}
+
+func (x *LinkSubstitute) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LinkSubstitute.ProtoReflect.Descriptor instead.
+func (*LinkSubstitute) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *LinkSubstitute) GetSubstitute() *Substitute {
+	if x != nil {
+		return x.Substitute
+	}
+	return nil
+}
+
+func (x *LinkSubstitute) GetMissingBeltCount() int32 {
+	if x != nil {
+		return x.MissingBeltCount
+	}
+	return 0
+}
+
+func (x *LinkSubstitute) GetMissingPulleyCount() int32 {
+	if x != nil {
+		return x.MissingPulleyCount
+	}
+	return 0
+}
+
+func (x *LinkSubstitute) GetMoveAxle() int32 {
+	if x != nil {
+		return x.MoveAxle
+	}
+	return 0
+}
+
+func (x *LinkSubstitute) GetMoveMm() float64 {
+	if x != nil {
+		return x.MoveMm
+	}
+	return 0
+}
+
+// How a belt fits drilled axles.
+type DrilledLink struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Center distance of the holes in millimeters.
+	CenterDistanceMm float64 `protobuf:"fixed64,1,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// That less the center distance the belt wants in millimeters: above 0 is
+	// tight, below 0 slack.
+	DeviationMm float64 `protobuf:"fixed64,2,opt,name=deviation_mm,json=deviationMm,proto3" json:"deviation_mm,omitempty"`
+	// Judgement of the deviation and of the teeth in mesh.
+	Verdict Verdict `protobuf:"varint,3,opt,name=verdict,proto3,enum=beltspan.v1.Verdict" json:"verdict,omitempty"`
+	// Index of the axle to move for an exact fit, with all axles beyond it.
+	MoveAxle int32 `protobuf:"varint,4,opt,name=move_axle,json=moveAxle,proto3" json:"move_axle,omitempty"`
+	// How far that axle moves along x in millimeters. Not given where the belt is
+	// shorter than the height difference of its axles.
+	MoveMm *float64 `protobuf:"fixed64,5,opt,name=move_mm,json=moveMm,proto3,oneof" json:"move_mm,omitempty"`
+	// Where the belt does not fit, fits marginally or is not in the stock: what
+	// serves in its place. First what the stock holds for all sides, in the order
+	// of `SearchSubstitutes`, then what would fit the holes as they are if it
+	// were there; at most 10 of each. One belt is replaced at a time.
+	Substitutes   []*LinkSubstitute `protobuf:"bytes,6,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrilledLink) Reset() {
+	*x = DrilledLink{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrilledLink) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrilledLink) ProtoMessage() {}
+
+func (x *DrilledLink) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrilledLink.ProtoReflect.Descriptor instead.
+func (*DrilledLink) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{14}
+}
+
+func (x *DrilledLink) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *DrilledLink) GetDeviationMm() float64 {
+	if x != nil {
+		return x.DeviationMm
+	}
+	return 0
+}
+
+func (x *DrilledLink) GetVerdict() Verdict {
+	if x != nil {
+		return x.Verdict
+	}
+	return Verdict_VERDICT_UNSPECIFIED
+}
+
+func (x *DrilledLink) GetMoveAxle() int32 {
+	if x != nil {
+		return x.MoveAxle
+	}
+	return 0
+}
+
+func (x *DrilledLink) GetMoveMm() float64 {
+	if x != nil && x.MoveMm != nil {
+		return *x.MoveMm
+	}
+	return 0
+}
+
+func (x *DrilledLink) GetSubstitutes() []*LinkSubstitute {
+	if x != nil {
+		return x.Substitutes
+	}
+	return nil
+}
+
+// One belt in place.
+type LinkLayout struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Index of the axle with the driver pulley.
+	FromAxle int32 `protobuf:"varint,1,opt,name=from_axle,json=fromAxle,proto3" json:"from_axle,omitempty"`
+	// Index of the axle with the driven pulley.
+	ToAxle int32 `protobuf:"varint,2,opt,name=to_axle,json=toAxle,proto3" json:"to_axle,omitempty"`
+	// The solved drive, its points in the frame of the service. On drilled axles
+	// the points are where the axles are, while `center_distance_mm` and the
+	// lengths are what the belt wants.
+	Geometry *DriveGeometry `protobuf:"bytes,3,opt,name=geometry,proto3" json:"geometry,omitempty"`
+	// Distance of the two axles along the rail in millimeters.
+	RailSpacingMm float64 `protobuf:"fixed64,4,opt,name=rail_spacing_mm,json=railSpacingMm,proto3" json:"rail_spacing_mm,omitempty"`
+	// Where the belt runs across the cavity.
+	Lane Lane `protobuf:"varint,5,opt,name=lane,proto3,enum=beltspan.v1.Lane" json:"lane,omitempty"`
+	// How many wheels the belt drives; 0 where no motor reaches it.
+	DownstreamWheelCount int32 `protobuf:"varint,6,opt,name=downstream_wheel_count,json=downstreamWheelCount,proto3" json:"downstream_wheel_count,omitempty"`
+	// Greatest pull of tight span less slack span in newtons: all of
+	// `side_slip_force_n` on one of the wheels it drives, or the torque of all
+	// motors behind it; losses are not reckoned with. Not given without a force
+	// or torque, and where no motor reaches it.
+	EffectiveTensionN *float64 `protobuf:"fixed64,7,opt,name=effective_tension_n,json=effectiveTensionN,proto3,oneof" json:"effective_tension_n,omitempty"`
+	// How it fits axles that are there already. Not given where the belt itself
+	// says where to drill.
+	Drilled       *DrilledLink `protobuf:"bytes,8,opt,name=drilled,proto3" json:"drilled,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LinkLayout) Reset() {
+	*x = LinkLayout{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LinkLayout) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LinkLayout) ProtoMessage() {}
+
+func (x *LinkLayout) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LinkLayout.ProtoReflect.Descriptor instead.
+func (*LinkLayout) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{15}
+}
+
+func (x *LinkLayout) GetFromAxle() int32 {
+	if x != nil {
+		return x.FromAxle
+	}
+	return 0
+}
+
+func (x *LinkLayout) GetToAxle() int32 {
+	if x != nil {
+		return x.ToAxle
+	}
+	return 0
+}
+
+func (x *LinkLayout) GetGeometry() *DriveGeometry {
+	if x != nil {
+		return x.Geometry
+	}
+	return nil
+}
+
+func (x *LinkLayout) GetRailSpacingMm() float64 {
+	if x != nil {
+		return x.RailSpacingMm
+	}
+	return 0
+}
+
+func (x *LinkLayout) GetLane() Lane {
+	if x != nil {
+		return x.Lane
+	}
+	return Lane_LANE_UNSPECIFIED
+}
+
+func (x *LinkLayout) GetDownstreamWheelCount() int32 {
+	if x != nil {
+		return x.DownstreamWheelCount
+	}
+	return 0
+}
+
+func (x *LinkLayout) GetEffectiveTensionN() float64 {
+	if x != nil && x.EffectiveTensionN != nil {
+		return *x.EffectiveTensionN
+	}
+	return 0
+}
+
+func (x *LinkLayout) GetDrilled() *DrilledLink {
+	if x != nil {
+		return x.Drilled
+	}
+	return nil
+}
+
+// One standoff in place.
+type StandoffLayout struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its axis.
+	Center *Point `protobuf:"bytes,1,opt,name=center,proto3" json:"center,omitempty"`
+	// Diameter of the hole in the plates in millimeters; 0 where not given.
+	HoleDiameterMm float64 `protobuf:"fixed64,2,opt,name=hole_diameter_mm,json=holeDiameterMm,proto3" json:"hole_diameter_mm,omitempty"`
+	// Running dimension in millimeters: along the rail from the end of the plate
+	// at the first axle.
+	FromEndMm float64 `protobuf:"fixed64,3,opt,name=from_end_mm,json=fromEndMm,proto3" json:"from_end_mm,omitempty"`
+	// Running dimension in millimeters: up from the lower edge of the plate.
+	FromEdgeMm float64 `protobuf:"fixed64,4,opt,name=from_edge_mm,json=fromEdgeMm,proto3" json:"from_edge_mm,omitempty"`
+	// The judgement.
+	Verdict StandoffVerdict `protobuf:"varint,5,opt,name=verdict,proto3,enum=beltspan.v1.StandoffVerdict" json:"verdict,omitempty"`
+	// Least free distance to a wheel, pulley or belt in millimeters, below 0
+	// where they overlap.
+	GapMm float64 `protobuf:"fixed64,6,opt,name=gap_mm,json=gapMm,proto3" json:"gap_mm,omitempty"`
+	// What it is nearest to, for people, such as `belt 1`.
+	Nearest string `protobuf:"bytes,7,opt,name=nearest,proto3" json:"nearest,omitempty"`
+	// Whether a belt runs round it: it goes in with the belt or after it.
+	InsideLoop    bool `protobuf:"varint,8,opt,name=inside_loop,json=insideLoop,proto3" json:"inside_loop,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StandoffLayout) Reset() {
+	*x = StandoffLayout{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StandoffLayout) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StandoffLayout) ProtoMessage() {}
+
+func (x *StandoffLayout) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StandoffLayout.ProtoReflect.Descriptor instead.
+func (*StandoffLayout) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{16}
+}
+
+func (x *StandoffLayout) GetCenter() *Point {
+	if x != nil {
+		return x.Center
+	}
+	return nil
+}
+
+func (x *StandoffLayout) GetHoleDiameterMm() float64 {
+	if x != nil {
+		return x.HoleDiameterMm
+	}
+	return 0
+}
+
+func (x *StandoffLayout) GetFromEndMm() float64 {
+	if x != nil {
+		return x.FromEndMm
+	}
+	return 0
+}
+
+func (x *StandoffLayout) GetFromEdgeMm() float64 {
+	if x != nil {
+		return x.FromEdgeMm
+	}
+	return 0
+}
+
+func (x *StandoffLayout) GetVerdict() StandoffVerdict {
+	if x != nil {
+		return x.Verdict
+	}
+	return StandoffVerdict_STANDOFF_VERDICT_UNSPECIFIED
+}
+
+func (x *StandoffLayout) GetGapMm() float64 {
+	if x != nil {
+		return x.GapMm
+	}
+	return 0
+}
+
+func (x *StandoffLayout) GetNearest() string {
+	if x != nil {
+		return x.Nearest
+	}
+	return ""
+}
+
+func (x *StandoffLayout) GetInsideLoop() bool {
+	if x != nil {
+		return x.InsideLoop
+	}
+	return false
+}
+
+// The free distance of two parts. It is never greater than the real one of the
+// model: wheels, standoffs and pulleys are discs, spans are taut.
+type Clearance struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Between what it is.
+	Kind ClearanceKind `protobuf:"varint,1,opt,name=kind,proto3,enum=beltspan.v1.ClearanceKind" json:"kind,omitempty"`
+	// The two parts, for people, who count from 1, such as `wheel 1`.
+	Between []string `protobuf:"bytes,2,rep,name=between,proto3" json:"between,omitempty"`
+	// Free distance in millimeters, below 0 where they overlap.
+	GapMm float64 `protobuf:"fixed64,3,opt,name=gap_mm,json=gapMm,proto3" json:"gap_mm,omitempty"`
+	// Distance wanted in millimeters: `standoff_clearance_mm` for standoffs and
+	// passed axles, else 0, which must be exceeded.
+	RequiredMm float64 `protobuf:"fixed64,4,opt,name=required_mm,json=requiredMm,proto3" json:"required_mm,omitempty"`
+	// Whether the gap will do.
+	Clear         bool `protobuf:"varint,5,opt,name=clear,proto3" json:"clear,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Clearance) Reset() {
+	*x = Clearance{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Clearance) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Clearance) ProtoMessage() {}
+
+func (x *Clearance) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Clearance.ProtoReflect.Descriptor instead.
+func (*Clearance) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{17}
+}
+
+func (x *Clearance) GetKind() ClearanceKind {
+	if x != nil {
+		return x.Kind
+	}
+	return ClearanceKind_CLEARANCE_KIND_UNSPECIFIED
+}
+
+func (x *Clearance) GetBetween() []string {
+	if x != nil {
+		return x.Between
+	}
+	return nil
+}
+
+func (x *Clearance) GetGapMm() float64 {
+	if x != nil {
+		return x.GapMm
+	}
+	return 0
+}
+
+func (x *Clearance) GetRequiredMm() float64 {
+	if x != nil {
+		return x.RequiredMm
+	}
+	return 0
+}
+
+func (x *Clearance) GetClear() bool {
+	if x != nil {
+		return x.Clear
+	}
+	return false
+}
+
+// One part of a stack.
+type StackPart struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// A spacer, a pulley or the wheel.
+	Part PartKind `protobuf:"varint,1,opt,name=part,proto3,enum=beltspan.v1.PartKind" json:"part,omitempty"`
+	// Where it starts on z in millimeters.
+	StartMm float64 `protobuf:"fixed64,2,opt,name=start_mm,json=startMm,proto3" json:"start_mm,omitempty"`
+	// Where it ends on z in millimeters.
+	EndMm float64 `protobuf:"fixed64,3,opt,name=end_mm,json=endMm,proto3" json:"end_mm,omitempty"`
+	// Index of the link of a pulley. Not given for other parts.
+	Link          *int32 `protobuf:"varint,4,opt,name=link,proto3,oneof" json:"link,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StackPart) Reset() {
+	*x = StackPart{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StackPart) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StackPart) ProtoMessage() {}
+
+func (x *StackPart) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StackPart.ProtoReflect.Descriptor instead.
+func (*StackPart) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{18}
+}
+
+func (x *StackPart) GetPart() PartKind {
+	if x != nil {
+		return x.Part
+	}
+	return PartKind_PART_KIND_UNSPECIFIED
+}
+
+func (x *StackPart) GetStartMm() float64 {
+	if x != nil {
+		return x.StartMm
+	}
+	return 0
+}
+
+func (x *StackPart) GetEndMm() float64 {
+	if x != nil {
+		return x.EndMm
+	}
+	return 0
+}
+
+func (x *StackPart) GetLink() int32 {
+	if x != nil && x.Link != nil {
+		return *x.Link
+	}
+	return 0
+}
+
+// What sits on one axle.
+type Stack struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The parts from the inner plate to the outer one, without a gap.
+	Parts         []*StackPart `protobuf:"bytes,1,rep,name=parts,proto3" json:"parts,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Stack) Reset() {
+	*x = Stack{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Stack) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Stack) ProtoMessage() {}
+
+func (x *Stack) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Stack.ProtoReflect.Descriptor instead.
+func (*Stack) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *Stack) GetParts() []*StackPart {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+// A stretch of a line on which the center of a standoff may lie.
+type StandoffZone struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Height y of the line in millimeters.
+	YMm float64 `protobuf:"fixed64,1,opt,name=y_mm,json=yMm,proto3" json:"y_mm,omitempty"`
+	// Where it starts along x in millimeters, inclusive.
+	FromMm float64 `protobuf:"fixed64,2,opt,name=from_mm,json=fromMm,proto3" json:"from_mm,omitempty"`
+	// Where it ends along x in millimeters, inclusive.
+	ToMm float64 `protobuf:"fixed64,3,opt,name=to_mm,json=toMm,proto3" json:"to_mm,omitempty"`
+	// Whether a belt runs round it: the standoff goes in with the belt or after
+	// it.
+	InsideLoop    bool `protobuf:"varint,4,opt,name=inside_loop,json=insideLoop,proto3" json:"inside_loop,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *StandoffZone) Reset() {
+	*x = StandoffZone{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *StandoffZone) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*StandoffZone) ProtoMessage() {}
+
+func (x *StandoffZone) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use StandoffZone.ProtoReflect.Descriptor instead.
+func (*StandoffZone) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{20}
+}
+
+func (x *StandoffZone) GetYMm() float64 {
+	if x != nil {
+		return x.YMm
+	}
+	return 0
+}
+
+func (x *StandoffZone) GetFromMm() float64 {
+	if x != nil {
+		return x.FromMm
+	}
+	return 0
+}
+
+func (x *StandoffZone) GetToMm() float64 {
+	if x != nil {
+		return x.ToMm
+	}
+	return 0
+}
+
+func (x *StandoffZone) GetInsideLoop() bool {
+	if x != nil {
+		return x.InsideLoop
+	}
+	return false
+}
+
+// What is cut to one length, for all sides.
+type Cut struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// A member, a standoff or a plate.
+	Kind PartKind `protobuf:"varint,1,opt,name=kind,proto3,enum=beltspan.v1.PartKind" json:"kind,omitempty"`
+	// The member's name, `standoff` or `side plate`.
+	Name string `protobuf:"bytes,2,opt,name=name,proto3" json:"name,omitempty"`
+	// Length of each in millimeters.
+	LengthMm float64 `protobuf:"fixed64,3,opt,name=length_mm,json=lengthMm,proto3" json:"length_mm,omitempty"`
+	// How many.
+	Quantity int32 `protobuf:"varint,4,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	// Length of the bar it comes from in millimeters; 0 where none was given.
+	StockLengthMm float64 `protobuf:"fixed64,5,opt,name=stock_length_mm,json=stockLengthMm,proto3" json:"stock_length_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Cut) Reset() {
+	*x = Cut{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Cut) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Cut) ProtoMessage() {}
+
+func (x *Cut) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Cut.ProtoReflect.Descriptor instead.
+func (*Cut) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{21}
+}
+
+func (x *Cut) GetKind() PartKind {
+	if x != nil {
+		return x.Kind
+	}
+	return PartKind_PART_KIND_UNSPECIFIED
+}
+
+func (x *Cut) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Cut) GetLengthMm() float64 {
+	if x != nil {
+		return x.LengthMm
+	}
+	return 0
+}
+
+func (x *Cut) GetQuantity() int32 {
+	if x != nil {
+		return x.Quantity
+	}
+	return 0
+}
+
+func (x *Cut) GetStockLengthMm() float64 {
+	if x != nil {
+		return x.StockLengthMm
+	}
+	return 0
+}
+
+// One piece of a bar.
+type Piece struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Name of its cut.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// Its length in millimeters.
+	LengthMm      float64 `protobuf:"fixed64,2,opt,name=length_mm,json=lengthMm,proto3" json:"length_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Piece) Reset() {
+	*x = Piece{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Piece) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Piece) ProtoMessage() {}
+
+func (x *Piece) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Piece.ProtoReflect.Descriptor instead.
+func (*Piece) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{22}
+}
+
+func (x *Piece) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *Piece) GetLengthMm() float64 {
+	if x != nil {
+		return x.LengthMm
+	}
+	return 0
+}
+
+// One bar with its pieces.
+type Bar struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The pieces, longest first.
+	Pieces []*Piece `protobuf:"bytes,1,rep,name=pieces,proto3" json:"pieces,omitempty"`
+	// What is left in millimeters, a kerf for each piece taken off; 0 where the
+	// last piece ends with the bar.
+	RestMm        float64 `protobuf:"fixed64,2,opt,name=rest_mm,json=restMm,proto3" json:"rest_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *Bar) Reset() {
+	*x = Bar{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Bar) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Bar) ProtoMessage() {}
+
+func (x *Bar) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Bar.ProtoReflect.Descriptor instead.
+func (*Bar) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{23}
+}
+
+func (x *Bar) GetPieces() []*Piece {
+	if x != nil {
+		return x.Pieces
+	}
+	return nil
+}
+
+func (x *Bar) GetRestMm() float64 {
+	if x != nil {
+		return x.RestMm
+	}
+	return 0
+}
+
+// How to cut parts from bars of one length.
+type CutPlan struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Members or standoffs.
+	Kind PartKind `protobuf:"varint,1,opt,name=kind,proto3,enum=beltspan.v1.PartKind" json:"kind,omitempty"`
+	// Length of the bars in millimeters.
+	StockLengthMm float64 `protobuf:"fixed64,2,opt,name=stock_length_mm,json=stockLengthMm,proto3" json:"stock_length_mm,omitempty"`
+	// The bars, fullest first.
+	Bars []*Bar `protobuf:"bytes,3,rep,name=bars,proto3" json:"bars,omitempty"`
+	// Least number of bars that total length and kerf allow: the sum of length
+	// and kerf over stock length and kerf, rounded up.
+	BoundBarCount int32 `protobuf:"varint,4,opt,name=bound_bar_count,json=boundBarCount,proto3" json:"bound_bar_count,omitempty"`
+	// How it is known that no plan needs fewer bars.
+	Proof         MinimumProof `protobuf:"varint,5,opt,name=proof,proto3,enum=beltspan.v1.MinimumProof" json:"proof,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *CutPlan) Reset() {
+	*x = CutPlan{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *CutPlan) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*CutPlan) ProtoMessage() {}
+
+func (x *CutPlan) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use CutPlan.ProtoReflect.Descriptor instead.
+func (*CutPlan) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{24}
+}
+
+func (x *CutPlan) GetKind() PartKind {
+	if x != nil {
+		return x.Kind
+	}
+	return PartKind_PART_KIND_UNSPECIFIED
+}
+
+func (x *CutPlan) GetStockLengthMm() float64 {
+	if x != nil {
+		return x.StockLengthMm
+	}
+	return 0
+}
+
+func (x *CutPlan) GetBars() []*Bar {
+	if x != nil {
+		return x.Bars
+	}
+	return nil
+}
+
+func (x *CutPlan) GetBoundBarCount() int32 {
+	if x != nil {
+		return x.BoundBarCount
+	}
+	return 0
+}
+
+func (x *CutPlan) GetProof() MinimumProof {
+	if x != nil {
+		return x.Proof
+	}
+	return MinimumProof_MINIMUM_PROOF_UNSPECIFIED
+}
+
+// A kind of part.
+type Part struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What it is.
+	Kind PartKind `protobuf:"varint,1,opt,name=kind,proto3,enum=beltspan.v1.PartKind" json:"kind,omitempty"`
+	// Which one, for people, sizes rounded to 0.001 mm.
+	Designation string `protobuf:"bytes,2,opt,name=designation,proto3" json:"designation,omitempty"`
+	// How many are still to be had: `needed_quantity` less what `stock` holds of
+	// belts and pulleys in the width of the base.
+	Quantity int32 `protobuf:"varint,3,opt,name=quantity,proto3" json:"quantity,omitempty"`
+	// How many all sides take together.
+	NeededQuantity int32 `protobuf:"varint,4,opt,name=needed_quantity,json=neededQuantity,proto3" json:"needed_quantity,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Part) Reset() {
+	*x = Part{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Part) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Part) ProtoMessage() {}
+
+func (x *Part) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Part.ProtoReflect.Descriptor instead.
+func (*Part) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{25}
+}
+
+func (x *Part) GetKind() PartKind {
+	if x != nil {
+		return x.Kind
+	}
+	return PartKind_PART_KIND_UNSPECIFIED
+}
+
+func (x *Part) GetDesignation() string {
+	if x != nil {
+		return x.Designation
+	}
+	return ""
+}
+
+func (x *Part) GetQuantity() int32 {
+	if x != nil {
+		return x.Quantity
+	}
+	return 0
+}
+
+func (x *Part) GetNeededQuantity() int32 {
+	if x != nil {
+		return x.NeededQuantity
+	}
+	return 0
+}
+
+// The layout of a base, in the frame of the service.
+type LayOutBaseResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The axles, in their order.
+	Axles []*AxleLayout `protobuf:"bytes,1,rep,name=axles,proto3" json:"axles,omitempty"`
+	// The belts, in their order.
+	Links []*LinkLayout `protobuf:"bytes,2,rep,name=links,proto3" json:"links,omitempty"`
+	// The standoffs, in their order.
+	Standoffs []*StandoffLayout `protobuf:"bytes,3,rep,name=standoffs,proto3" json:"standoffs,omitempty"`
+	// The distances that matter.
+	Clearances []*Clearance `protobuf:"bytes,4,rep,name=clearances,proto3" json:"clearances,omitempty"`
+	// What sits on the axles, in their order.
+	Stacks []*Stack `protobuf:"bytes,5,rep,name=stacks,proto3" json:"stacks,omitempty"`
+	// Where standoffs have room on the asked lines, by line, then along x. Other
+	// standoffs are not looked at.
+	StandoffZones []*StandoffZone `protobuf:"bytes,6,rep,name=standoff_zones,json=standoffZones,proto3" json:"standoff_zones,omitempty"`
+	// What is cut to length, for all sides.
+	Cuts []*Cut `protobuf:"bytes,7,rep,name=cuts,proto3" json:"cuts,omitempty"`
+	// How to cut it, one plan for each kind of bar.
+	CutPlans []*CutPlan `protobuf:"bytes,8,rep,name=cut_plans,json=cutPlans,proto3" json:"cut_plans,omitempty"`
+	// What all sides take.
+	Parts []*Part `protobuf:"bytes,9,rep,name=parts,proto3" json:"parts,omitempty"`
+	// Distance along the rail from the first axle to the last in millimeters.
+	WheelbaseMm float64 `protobuf:"fixed64,10,opt,name=wheelbase_mm,json=wheelbaseMm,proto3" json:"wheelbase_mm,omitempty"`
+	// Height y of the floor in millimeters: the lowest point of the lowest wheel.
+	// Where a rocking base touches the floor is not modeled.
+	FloorYMm float64 `protobuf:"fixed64,11,opt,name=floor_y_mm,json=floorYMm,proto3" json:"floor_y_mm,omitempty"`
+	// What deserves a look, what concerns hands first.
+	Notes         []*Note `protobuf:"bytes,12,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LayOutBaseResponse) Reset() {
+	*x = LayOutBaseResponse{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LayOutBaseResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LayOutBaseResponse) ProtoMessage() {}
+
+func (x *LayOutBaseResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LayOutBaseResponse.ProtoReflect.Descriptor instead.
+func (*LayOutBaseResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{26}
+}
+
+func (x *LayOutBaseResponse) GetAxles() []*AxleLayout {
+	if x != nil {
+		return x.Axles
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetLinks() []*LinkLayout {
+	if x != nil {
+		return x.Links
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetStandoffs() []*StandoffLayout {
+	if x != nil {
+		return x.Standoffs
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetClearances() []*Clearance {
+	if x != nil {
+		return x.Clearances
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetStacks() []*Stack {
+	if x != nil {
+		return x.Stacks
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetStandoffZones() []*StandoffZone {
+	if x != nil {
+		return x.StandoffZones
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetCuts() []*Cut {
+	if x != nil {
+		return x.Cuts
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetCutPlans() []*CutPlan {
+	if x != nil {
+		return x.CutPlans
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetParts() []*Part {
+	if x != nil {
+		return x.Parts
+	}
+	return nil
+}
+
+func (x *LayOutBaseResponse) GetWheelbaseMm() float64 {
+	if x != nil {
+		return x.WheelbaseMm
+	}
+	return 0
+}
+
+func (x *LayOutBaseResponse) GetFloorYMm() float64 {
+	if x != nil {
+		return x.FloorYMm
+	}
+	return 0
+}
+
+func (x *LayOutBaseResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 var File_beltspan_v1_base_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_base_proto_rawDesc = "" +
@@ -919,13 +3066,212 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
 	"exclusions\x18\x04 \x03(\v2\x16.beltspan.v1.ExclusionR\n" +
 	"exclusions\x12'\n" +
-	"\x05notes\x18\x05 \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
+	"\x05notes\x18\x05 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"k\n" +
+	"\x04Link\x12\x1b\n" +
+	"\tfrom_axle\x18\x01 \x01(\x05R\bfromAxle\x12\x17\n" +
+	"\ato_axle\x18\x02 \x01(\x05R\x06toAxle\x12-\n" +
+	"\x05drive\x18\x03 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\"\x8b\x01\n" +
+	"\bStandoff\x12/\n" +
+	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointB\x03\xe0A\x02R\x06center\x12$\n" +
+	"\vdiameter_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\n" +
+	"diameterMm\x12(\n" +
+	"\x10hole_diameter_mm\x18\x03 \x01(\x01R\x0eholeDiameterMm\"\xde\x01\n" +
+	"\x06Member\x12\x17\n" +
+	"\x04name\x18\x01 \x01(\tB\x03\xe0A\x02R\x04name\x12\x1f\n" +
+	"\bquantity\x18\x02 \x01(\x05B\x03\xe0A\x02R\bquantity\x12 \n" +
+	"\tlength_mm\x18\x03 \x01(\x01H\x00R\blengthMm\x88\x01\x01\x12-\n" +
+	"\x10end_allowance_mm\x18\x04 \x01(\x01H\x01R\x0eendAllowanceMm\x88\x01\x01\x12&\n" +
+	"\x0fstock_length_mm\x18\x05 \x01(\x01R\rstockLengthMmB\f\n" +
+	"\n" +
+	"_length_mmB\x13\n" +
+	"\x11_end_allowance_mm\"\xb6\t\n" +
+	"\x04Base\x12,\n" +
+	"\x05axles\x18\x01 \x03(\v2\x11.beltspan.v1.AxleB\x03\xe0A\x02R\x05axles\x12!\n" +
+	"\fdriven_axles\x18\x02 \x03(\x05R\vdrivenAxles\x12,\n" +
+	"\x05links\x18\x03 \x03(\v2\x11.beltspan.v1.LinkB\x03\xe0A\x02R\x05links\x12+\n" +
+	"\x0fcavity_width_mm\x18\x04 \x01(\x01B\x03\xe0A\x02R\rcavityWidthMm\x121\n" +
+	"\x12plate_thickness_mm\x18\x05 \x01(\x01B\x03\xe0A\x02R\x10plateThicknessMm\x12&\n" +
+	"\x0fplate_margin_mm\x18\x06 \x01(\x01R\rplateMarginMm\x12+\n" +
+	"\x0fplate_height_mm\x18\a \x01(\x01B\x03\xe0A\x02R\rplateHeightMm\x12+\n" +
+	"\x0fpulley_width_mm\x18\b \x01(\x01B\x03\xe0A\x02R\rpulleyWidthMm\x12'\n" +
+	"\rbelt_width_mm\x18\t \x01(\x01B\x03\xe0A\x02R\vbeltWidthMm\x12\"\n" +
+	"\rpulley_gap_mm\x18\n" +
+	" \x01(\x01R\vpulleyGapMm\x123\n" +
+	"\tstandoffs\x18\v \x03(\v2\x15.beltspan.v1.StandoffR\tstandoffs\x122\n" +
+	"\x15standoff_clearance_mm\x18\f \x01(\x01R\x13standoffClearanceMm\x127\n" +
+	"\x18standoff_stock_length_mm\x18\r \x01(\x01R\x15standoffStockLengthMm\x12$\n" +
+	"\x0etrack_width_mm\x18\x0e \x01(\x01R\ftrackWidthMm\x12-\n" +
+	"\amembers\x18\x0f \x03(\v2\x13.beltspan.v1.MemberR\amembers\x12\x17\n" +
+	"\akerf_mm\x18\x10 \x01(\x01R\x06kerfMm\x12\x1e\n" +
+	"\vround_up_mm\x18\x11 \x01(\x01R\troundUpMm\x12\"\n" +
+	"\n" +
+	"side_count\x18\x12 \x01(\x05H\x00R\tsideCount\x88\x01\x01\x12.\n" +
+	"\x11side_slip_force_n\x18\x13 \x01(\x01H\x01R\x0esideSlipForceN\x88\x01\x01\x12)\n" +
+	"\x0eaxle_torque_nm\x18\x14 \x01(\x01H\x02R\faxleTorqueNm\x88\x01\x01\x129\n" +
+	"\x0eaxle_positions\x18\x15 \x03(\v2\x12.beltspan.v1.PointR\raxlePositions\x12)\n" +
+	"\x0ebelt_height_mm\x18\x16 \x01(\x01H\x03R\fbeltHeightMm\x88\x01\x01\x12+\n" +
+	"\x0ftooth_height_mm\x18\x17 \x01(\x01H\x04R\rtoothHeightMm\x88\x01\x01\x12@\n" +
+	"\x1apitch_line_differential_mm\x18\x18 \x01(\x01H\x05R\x17pitchLineDifferentialMm\x88\x01\x01B\r\n" +
+	"\v_side_countB\x14\n" +
+	"\x12_side_slip_force_nB\x11\n" +
+	"\x0f_axle_torque_nmB\x11\n" +
+	"\x0f_belt_height_mmB\x12\n" +
+	"\x10_tooth_height_mmB\x1d\n" +
+	"\x1b_pitch_line_differential_mm\"\xf7\x01\n" +
+	"\x11LayOutBaseRequest\x12*\n" +
+	"\x04base\x18\x01 \x01(\v2\x11.beltspan.v1.BaseB\x03\xe0A\x02R\x04base\x12*\n" +
+	"\x11standoff_lines_mm\x18\x02 \x03(\x01R\x0fstandoffLinesMm\x120\n" +
+	"\x14standoff_diameter_mm\x18\x03 \x01(\x01R\x12standoffDiameterMm\x12.\n" +
+	"\x06limits\x18\x04 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\x12(\n" +
+	"\x05stock\x18\x05 \x01(\v2\x12.beltspan.v1.StockR\x05stock\"\xa4\x01\n" +
+	"\n" +
+	"AxleLayout\x12*\n" +
+	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointR\x06center\x12(\n" +
+	"\x10hole_diameter_mm\x18\x02 \x01(\x01R\x0eholeDiameterMm\x12\x1e\n" +
+	"\vfrom_end_mm\x18\x03 \x01(\x01R\tfromEndMm\x12 \n" +
+	"\ffrom_edge_mm\x18\x04 \x01(\x01R\n" +
+	"fromEdgeMm\"\xdf\x01\n" +
+	"\x0eLinkSubstitute\x127\n" +
+	"\n" +
+	"substitute\x18\x01 \x01(\v2\x17.beltspan.v1.SubstituteR\n" +
+	"substitute\x12,\n" +
+	"\x12missing_belt_count\x18\x02 \x01(\x05R\x10missingBeltCount\x120\n" +
+	"\x14missing_pulley_count\x18\x03 \x01(\x05R\x12missingPulleyCount\x12\x1b\n" +
+	"\tmove_axle\x18\x04 \x01(\x05R\bmoveAxle\x12\x17\n" +
+	"\amove_mm\x18\x05 \x01(\x01R\x06moveMm\"\x94\x02\n" +
+	"\vDrilledLink\x12,\n" +
+	"\x12center_distance_mm\x18\x01 \x01(\x01R\x10centerDistanceMm\x12!\n" +
+	"\fdeviation_mm\x18\x02 \x01(\x01R\vdeviationMm\x12.\n" +
+	"\averdict\x18\x03 \x01(\x0e2\x14.beltspan.v1.VerdictR\averdict\x12\x1b\n" +
+	"\tmove_axle\x18\x04 \x01(\x05R\bmoveAxle\x12\x1c\n" +
+	"\amove_mm\x18\x05 \x01(\x01H\x00R\x06moveMm\x88\x01\x01\x12=\n" +
+	"\vsubstitutes\x18\x06 \x03(\v2\x1b.beltspan.v1.LinkSubstituteR\vsubstitutesB\n" +
+	"\n" +
+	"\b_move_mm\"\x80\x03\n" +
+	"\n" +
+	"LinkLayout\x12\x1b\n" +
+	"\tfrom_axle\x18\x01 \x01(\x05R\bfromAxle\x12\x17\n" +
+	"\ato_axle\x18\x02 \x01(\x05R\x06toAxle\x126\n" +
+	"\bgeometry\x18\x03 \x01(\v2\x1a.beltspan.v1.DriveGeometryR\bgeometry\x12&\n" +
+	"\x0frail_spacing_mm\x18\x04 \x01(\x01R\rrailSpacingMm\x12%\n" +
+	"\x04lane\x18\x05 \x01(\x0e2\x11.beltspan.v1.LaneR\x04lane\x124\n" +
+	"\x16downstream_wheel_count\x18\x06 \x01(\x05R\x14downstreamWheelCount\x123\n" +
+	"\x13effective_tension_n\x18\a \x01(\x01H\x00R\x11effectiveTensionN\x88\x01\x01\x122\n" +
+	"\adrilled\x18\b \x01(\v2\x18.beltspan.v1.DrilledLinkR\adrilledB\x16\n" +
+	"\x14_effective_tension_n\"\xb2\x02\n" +
+	"\x0eStandoffLayout\x12*\n" +
+	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointR\x06center\x12(\n" +
+	"\x10hole_diameter_mm\x18\x02 \x01(\x01R\x0eholeDiameterMm\x12\x1e\n" +
+	"\vfrom_end_mm\x18\x03 \x01(\x01R\tfromEndMm\x12 \n" +
+	"\ffrom_edge_mm\x18\x04 \x01(\x01R\n" +
+	"fromEdgeMm\x126\n" +
+	"\averdict\x18\x05 \x01(\x0e2\x1c.beltspan.v1.StandoffVerdictR\averdict\x12\x15\n" +
+	"\x06gap_mm\x18\x06 \x01(\x01R\x05gapMm\x12\x18\n" +
+	"\anearest\x18\a \x01(\tR\anearest\x12\x1f\n" +
+	"\vinside_loop\x18\b \x01(\bR\n" +
+	"insideLoop\"\xa3\x01\n" +
+	"\tClearance\x12.\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x1a.beltspan.v1.ClearanceKindR\x04kind\x12\x18\n" +
+	"\abetween\x18\x02 \x03(\tR\abetween\x12\x15\n" +
+	"\x06gap_mm\x18\x03 \x01(\x01R\x05gapMm\x12\x1f\n" +
+	"\vrequired_mm\x18\x04 \x01(\x01R\n" +
+	"requiredMm\x12\x14\n" +
+	"\x05clear\x18\x05 \x01(\bR\x05clear\"\x8a\x01\n" +
+	"\tStackPart\x12)\n" +
+	"\x04part\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04part\x12\x19\n" +
+	"\bstart_mm\x18\x02 \x01(\x01R\astartMm\x12\x15\n" +
+	"\x06end_mm\x18\x03 \x01(\x01R\x05endMm\x12\x17\n" +
+	"\x04link\x18\x04 \x01(\x05H\x00R\x04link\x88\x01\x01B\a\n" +
+	"\x05_link\"5\n" +
+	"\x05Stack\x12,\n" +
+	"\x05parts\x18\x01 \x03(\v2\x16.beltspan.v1.StackPartR\x05parts\"p\n" +
+	"\fStandoffZone\x12\x11\n" +
+	"\x04y_mm\x18\x01 \x01(\x01R\x03yMm\x12\x17\n" +
+	"\afrom_mm\x18\x02 \x01(\x01R\x06fromMm\x12\x13\n" +
+	"\x05to_mm\x18\x03 \x01(\x01R\x04toMm\x12\x1f\n" +
+	"\vinside_loop\x18\x04 \x01(\bR\n" +
+	"insideLoop\"\xa5\x01\n" +
+	"\x03Cut\x12)\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04kind\x12\x12\n" +
+	"\x04name\x18\x02 \x01(\tR\x04name\x12\x1b\n" +
+	"\tlength_mm\x18\x03 \x01(\x01R\blengthMm\x12\x1a\n" +
+	"\bquantity\x18\x04 \x01(\x05R\bquantity\x12&\n" +
+	"\x0fstock_length_mm\x18\x05 \x01(\x01R\rstockLengthMm\"8\n" +
+	"\x05Piece\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x1b\n" +
+	"\tlength_mm\x18\x02 \x01(\x01R\blengthMm\"J\n" +
+	"\x03Bar\x12*\n" +
+	"\x06pieces\x18\x01 \x03(\v2\x12.beltspan.v1.PieceR\x06pieces\x12\x17\n" +
+	"\arest_mm\x18\x02 \x01(\x01R\x06restMm\"\xdb\x01\n" +
+	"\aCutPlan\x12)\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04kind\x12&\n" +
+	"\x0fstock_length_mm\x18\x02 \x01(\x01R\rstockLengthMm\x12$\n" +
+	"\x04bars\x18\x03 \x03(\v2\x10.beltspan.v1.BarR\x04bars\x12&\n" +
+	"\x0fbound_bar_count\x18\x04 \x01(\x05R\rboundBarCount\x12/\n" +
+	"\x05proof\x18\x05 \x01(\x0e2\x19.beltspan.v1.MinimumProofR\x05proof\"\x98\x01\n" +
+	"\x04Part\x12)\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04kind\x12 \n" +
+	"\vdesignation\x18\x02 \x01(\tR\vdesignation\x12\x1a\n" +
+	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12'\n" +
+	"\x0fneeded_quantity\x18\x04 \x01(\x05R\x0eneededQuantity\"\xbf\x04\n" +
+	"\x12LayOutBaseResponse\x12-\n" +
+	"\x05axles\x18\x01 \x03(\v2\x17.beltspan.v1.AxleLayoutR\x05axles\x12-\n" +
+	"\x05links\x18\x02 \x03(\v2\x17.beltspan.v1.LinkLayoutR\x05links\x129\n" +
+	"\tstandoffs\x18\x03 \x03(\v2\x1b.beltspan.v1.StandoffLayoutR\tstandoffs\x126\n" +
+	"\n" +
+	"clearances\x18\x04 \x03(\v2\x16.beltspan.v1.ClearanceR\n" +
+	"clearances\x12*\n" +
+	"\x06stacks\x18\x05 \x03(\v2\x12.beltspan.v1.StackR\x06stacks\x12@\n" +
+	"\x0estandoff_zones\x18\x06 \x03(\v2\x19.beltspan.v1.StandoffZoneR\rstandoffZones\x12$\n" +
+	"\x04cuts\x18\a \x03(\v2\x10.beltspan.v1.CutR\x04cuts\x121\n" +
+	"\tcut_plans\x18\b \x03(\v2\x14.beltspan.v1.CutPlanR\bcutPlans\x12'\n" +
+	"\x05parts\x18\t \x03(\v2\x11.beltspan.v1.PartR\x05parts\x12!\n" +
+	"\fwheelbase_mm\x18\n" +
+	" \x01(\x01R\vwheelbaseMm\x12\x1c\n" +
+	"\n" +
+	"floor_y_mm\x18\v \x01(\x01R\bfloorYMm\x12'\n" +
+	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
 	"\bAxleKind\x12\x19\n" +
 	"\x15AXLE_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eAXLE_KIND_LIVE\x10\x01\x12\x12\n" +
-	"\x0eAXLE_KIND_DEAD\x10\x022\x7f\n" +
+	"\x0eAXLE_KIND_DEAD\x10\x02*A\n" +
+	"\x04Lane\x12\x14\n" +
+	"\x10LANE_UNSPECIFIED\x10\x00\x12\x10\n" +
+	"\fLANE_INBOARD\x10\x01\x12\x11\n" +
+	"\rLANE_OUTBOARD\x10\x02*\x8a\x01\n" +
+	"\x0fStandoffVerdict\x12 \n" +
+	"\x1cSTANDOFF_VERDICT_UNSPECIFIED\x10\x00\x12\x1a\n" +
+	"\x16STANDOFF_VERDICT_CLEAR\x10\x01\x12\x1e\n" +
+	"\x1aSTANDOFF_VERDICT_TOO_CLOSE\x10\x02\x12\x19\n" +
+	"\x15STANDOFF_VERDICT_HITS\x10\x03*\x99\x02\n" +
+	"\rClearanceKind\x12\x1e\n" +
+	"\x1aCLEARANCE_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
+	"\x1aCLEARANCE_KIND_WHEEL_WHEEL\x10\x01\x12!\n" +
+	"\x1dCLEARANCE_KIND_WHEEL_STANDOFF\x10\x02\x12 \n" +
+	"\x1cCLEARANCE_KIND_STANDOFF_BELT\x10\x03\x12\"\n" +
+	"\x1eCLEARANCE_KIND_STANDOFF_PULLEY\x10\x04\x12\x1f\n" +
+	"\x1bCLEARANCE_KIND_FLANGE_FLOOR\x10\x05\x12\x1c\n" +
+	"\x18CLEARANCE_KIND_BELT_AXLE\x10\x06\x12 \n" +
+	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a*\xd1\x01\n" +
+	"\bPartKind\x12\x19\n" +
+	"\x15PART_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
+	"\x0ePART_KIND_BELT\x10\x01\x12\x14\n" +
+	"\x10PART_KIND_PULLEY\x10\x02\x12\x13\n" +
+	"\x0fPART_KIND_WHEEL\x10\x03\x12\x14\n" +
+	"\x10PART_KIND_SPACER\x10\x04\x12\x12\n" +
+	"\x0ePART_KIND_AXLE\x10\x05\x12\x16\n" +
+	"\x12PART_KIND_STANDOFF\x10\x06\x12\x13\n" +
+	"\x0fPART_KIND_PLATE\x10\a\x12\x14\n" +
+	"\x10PART_KIND_MEMBER\x10\b*|\n" +
+	"\fMinimumProof\x12\x1d\n" +
+	"\x19MINIMUM_PROOF_UNSPECIFIED\x10\x00\x12\x17\n" +
+	"\x13MINIMUM_PROOF_BOUND\x10\x01\x12\x1c\n" +
+	"\x18MINIMUM_PROOF_EXHAUSTION\x10\x02\x12\x16\n" +
+	"\x12MINIMUM_PROOF_NONE\x10\x032\xee\x01\n" +
 	"\vBaseService\x12p\n" +
-	"\vSearchBases\x12\x1f.beltspan.v1.SearchBasesRequest\x1a .beltspan.v1.SearchBasesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:search\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
+	"\vSearchBases\x12\x1f.beltspan.v1.SearchBasesRequest\x1a .beltspan.v1.SearchBasesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:search\x90\x02\x01\x12m\n" +
+	"\n" +
+	"LayOutBase\x12\x1e.beltspan.v1.LayOutBaseRequest\x1a\x1f.beltspan.v1.LayOutBaseResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:layOut\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
 
 var (
 	file_beltspan_v1_base_proto_rawDescOnce sync.Once
@@ -939,45 +3285,114 @@ func file_beltspan_v1_base_proto_rawDescGZIP() []byte {
 	return file_beltspan_v1_base_proto_rawDescData
 }
 
-var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 1)
-var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 7)
+var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
+var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
 var file_beltspan_v1_base_proto_goTypes = []any{
 	(AxleKind)(0),               // 0: beltspan.v1.AxleKind
-	(*Axle)(nil),                // 1: beltspan.v1.Axle
-	(*Gap)(nil),                 // 2: beltspan.v1.Gap
-	(*SearchBasesRequest)(nil),  // 3: beltspan.v1.SearchBasesRequest
-	(*PlanLink)(nil),            // 4: beltspan.v1.PlanLink
-	(*Plan)(nil),                // 5: beltspan.v1.Plan
-	(*Exclusion)(nil),           // 6: beltspan.v1.Exclusion
-	(*SearchBasesResponse)(nil), // 7: beltspan.v1.SearchBasesResponse
-	(*ToothCounts)(nil),         // 8: beltspan.v1.ToothCounts
-	(*Stock)(nil),               // 9: beltspan.v1.Stock
-	(*Drive)(nil),               // 10: beltspan.v1.Drive
-	(*Point)(nil),               // 11: beltspan.v1.Point
-	(*Note)(nil),                // 12: beltspan.v1.Note
+	(Lane)(0),                   // 1: beltspan.v1.Lane
+	(StandoffVerdict)(0),        // 2: beltspan.v1.StandoffVerdict
+	(ClearanceKind)(0),          // 3: beltspan.v1.ClearanceKind
+	(PartKind)(0),               // 4: beltspan.v1.PartKind
+	(MinimumProof)(0),           // 5: beltspan.v1.MinimumProof
+	(*Axle)(nil),                // 6: beltspan.v1.Axle
+	(*Gap)(nil),                 // 7: beltspan.v1.Gap
+	(*SearchBasesRequest)(nil),  // 8: beltspan.v1.SearchBasesRequest
+	(*PlanLink)(nil),            // 9: beltspan.v1.PlanLink
+	(*Plan)(nil),                // 10: beltspan.v1.Plan
+	(*Exclusion)(nil),           // 11: beltspan.v1.Exclusion
+	(*SearchBasesResponse)(nil), // 12: beltspan.v1.SearchBasesResponse
+	(*Link)(nil),                // 13: beltspan.v1.Link
+	(*Standoff)(nil),            // 14: beltspan.v1.Standoff
+	(*Member)(nil),              // 15: beltspan.v1.Member
+	(*Base)(nil),                // 16: beltspan.v1.Base
+	(*LayOutBaseRequest)(nil),   // 17: beltspan.v1.LayOutBaseRequest
+	(*AxleLayout)(nil),          // 18: beltspan.v1.AxleLayout
+	(*LinkSubstitute)(nil),      // 19: beltspan.v1.LinkSubstitute
+	(*DrilledLink)(nil),         // 20: beltspan.v1.DrilledLink
+	(*LinkLayout)(nil),          // 21: beltspan.v1.LinkLayout
+	(*StandoffLayout)(nil),      // 22: beltspan.v1.StandoffLayout
+	(*Clearance)(nil),           // 23: beltspan.v1.Clearance
+	(*StackPart)(nil),           // 24: beltspan.v1.StackPart
+	(*Stack)(nil),               // 25: beltspan.v1.Stack
+	(*StandoffZone)(nil),        // 26: beltspan.v1.StandoffZone
+	(*Cut)(nil),                 // 27: beltspan.v1.Cut
+	(*Piece)(nil),               // 28: beltspan.v1.Piece
+	(*Bar)(nil),                 // 29: beltspan.v1.Bar
+	(*CutPlan)(nil),             // 30: beltspan.v1.CutPlan
+	(*Part)(nil),                // 31: beltspan.v1.Part
+	(*LayOutBaseResponse)(nil),  // 32: beltspan.v1.LayOutBaseResponse
+	(*ToothCounts)(nil),         // 33: beltspan.v1.ToothCounts
+	(*Stock)(nil),               // 34: beltspan.v1.Stock
+	(*Drive)(nil),               // 35: beltspan.v1.Drive
+	(*Point)(nil),               // 36: beltspan.v1.Point
+	(*Note)(nil),                // 37: beltspan.v1.Note
+	(*FitLimits)(nil),           // 38: beltspan.v1.FitLimits
+	(*Substitute)(nil),          // 39: beltspan.v1.Substitute
+	(Verdict)(0),                // 40: beltspan.v1.Verdict
+	(*DriveGeometry)(nil),       // 41: beltspan.v1.DriveGeometry
 }
 var file_beltspan_v1_base_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Axle.kind:type_name -> beltspan.v1.AxleKind
-	1,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
-	8,  // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
-	8,  // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	9,  // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
-	2,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
-	10, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
-	4,  // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
-	11, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
-	12, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
-	5,  // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
-	5,  // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
-	6,  // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
-	12, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 14: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
-	7,  // 15: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
-	15, // [15:16] is the sub-list for method output_type
-	14, // [14:15] is the sub-list for method input_type
-	14, // [14:14] is the sub-list for extension type_name
-	14, // [14:14] is the sub-list for extension extendee
-	0,  // [0:14] is the sub-list for field type_name
+	6,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
+	33, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
+	33, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	34, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
+	7,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
+	35, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
+	9,  // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
+	36, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
+	37, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
+	10, // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
+	10, // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
+	11, // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
+	37, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
+	35, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
+	36, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
+	6,  // 16: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
+	13, // 17: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
+	14, // 18: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
+	15, // 19: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
+	36, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
+	16, // 21: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
+	38, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
+	34, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
+	36, // 24: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
+	39, // 25: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
+	40, // 26: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
+	19, // 27: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
+	41, // 28: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
+	1,  // 29: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
+	20, // 30: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
+	36, // 31: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
+	2,  // 32: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
+	3,  // 33: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
+	4,  // 34: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
+	24, // 35: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
+	4,  // 36: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
+	28, // 37: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
+	4,  // 38: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
+	29, // 39: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
+	5,  // 40: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
+	4,  // 41: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
+	18, // 42: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
+	21, // 43: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
+	22, // 44: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
+	23, // 45: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
+	25, // 46: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
+	26, // 47: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
+	27, // 48: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
+	30, // 49: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
+	31, // 50: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
+	37, // 51: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
+	8,  // 52: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
+	17, // 53: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
+	12, // 54: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
+	32, // 55: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
+	54, // [54:56] is the sub-list for method output_type
+	52, // [52:54] is the sub-list for method input_type
+	52, // [52:52] is the sub-list for extension type_name
+	52, // [52:52] is the sub-list for extension extendee
+	0,  // [0:52] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_base_proto_init() }
@@ -988,13 +3403,18 @@ func file_beltspan_v1_base_proto_init() {
 	file_beltspan_v1_drive_proto_init()
 	file_beltspan_v1_base_proto_msgTypes[1].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[2].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[9].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[10].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[14].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[15].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[18].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_base_proto_rawDesc), len(file_beltspan_v1_base_proto_rawDesc)),
-			NumEnums:      1,
-			NumMessages:   7,
+			NumEnums:      6,
+			NumMessages:   27,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

@@ -20,6 +20,7 @@ const _ = grpc.SupportPackageIsVersion9
 
 const (
 	BaseService_SearchBases_FullMethodName = "/beltspan.v1.BaseService/SearchBases"
+	BaseService_LayOutBase_FullMethodName  = "/beltspan.v1.BaseService/LayOutBase"
 )
 
 // BaseServiceClient is the client API for BaseService service.
@@ -34,7 +35,9 @@ const (
 // is dropped, so an axle's height is half of what its wheel is larger than the
 // smallest, less its drop. A belt fixes the true center distance C of two
 // axles; where they differ in height by dy, the rail spacing is
-// sqrt(C^2 - dy^2). Axles and links count from 0 here; people see axle 1, 2, 3.
+// sqrt(C^2 - dy^2). z runs across the cavity between the two plates of a side,
+// 0 on the inner plate's inside face. Axles and links count from 0 here; people
+// see axle 1, 2, 3.
 type BaseServiceClient interface {
 	// Finds the plans of a side: section, pulleys and one belt for each pair of
 	// neighboring axles that meet all of the conditions, best first. The answer
@@ -44,6 +47,17 @@ type BaseServiceClient interface {
 	// with reason `TOO_MUCH_WORK` where the search is too wide to be finished in
 	// bounded time; the message says how to narrow it.
 	SearchBases(ctx context.Context, in *SearchBasesRequest, opts ...grpc.CallOption) (*SearchBasesResponse, error)
+	// Lays a side of a base out: where the axles go or how belts fit holes that
+	// are there, lanes and stacks across the cavity, clearances, room for
+	// standoffs, cuts and parts. Fails with INVALID_ARGUMENT where belts
+	// contradict each other or the wheels (`TWO_SPEEDS`, `WHEELS_SCRUB`,
+	// `LOOP_DOES_NOT_CLOSE`, `NOT_CONNECTED`, `TOO_MANY_BELTS`), where parts do
+	// not fit (`WHEELS_TOUCH`, `CAVITY_TOO_NARROW`, `OUTSIDE_PLATE`,
+	// `STOCK_TOO_SHORT`), where a drive has no center distance
+	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), and where the heights
+	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
+	// are no failure: their clearance says so.
+	LayOutBase(ctx context.Context, in *LayOutBaseRequest, opts ...grpc.CallOption) (*LayOutBaseResponse, error)
 }
 
 type baseServiceClient struct {
@@ -64,6 +78,16 @@ func (c *baseServiceClient) SearchBases(ctx context.Context, in *SearchBasesRequ
 	return out, nil
 }
 
+func (c *baseServiceClient) LayOutBase(ctx context.Context, in *LayOutBaseRequest, opts ...grpc.CallOption) (*LayOutBaseResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(LayOutBaseResponse)
+	err := c.cc.Invoke(ctx, BaseService_LayOutBase_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // BaseServiceServer is the server API for BaseService service.
 // All implementations must embed UnimplementedBaseServiceServer
 // for forward compatibility.
@@ -76,7 +100,9 @@ func (c *baseServiceClient) SearchBases(ctx context.Context, in *SearchBasesRequ
 // is dropped, so an axle's height is half of what its wheel is larger than the
 // smallest, less its drop. A belt fixes the true center distance C of two
 // axles; where they differ in height by dy, the rail spacing is
-// sqrt(C^2 - dy^2). Axles and links count from 0 here; people see axle 1, 2, 3.
+// sqrt(C^2 - dy^2). z runs across the cavity between the two plates of a side,
+// 0 on the inner plate's inside face. Axles and links count from 0 here; people
+// see axle 1, 2, 3.
 type BaseServiceServer interface {
 	// Finds the plans of a side: section, pulleys and one belt for each pair of
 	// neighboring axles that meet all of the conditions, best first. The answer
@@ -86,6 +112,17 @@ type BaseServiceServer interface {
 	// with reason `TOO_MUCH_WORK` where the search is too wide to be finished in
 	// bounded time; the message says how to narrow it.
 	SearchBases(context.Context, *SearchBasesRequest) (*SearchBasesResponse, error)
+	// Lays a side of a base out: where the axles go or how belts fit holes that
+	// are there, lanes and stacks across the cavity, clearances, room for
+	// standoffs, cuts and parts. Fails with INVALID_ARGUMENT where belts
+	// contradict each other or the wheels (`TWO_SPEEDS`, `WHEELS_SCRUB`,
+	// `LOOP_DOES_NOT_CLOSE`, `NOT_CONNECTED`, `TOO_MANY_BELTS`), where parts do
+	// not fit (`WHEELS_TOUCH`, `CAVITY_TOO_NARROW`, `OUTSIDE_PLATE`,
+	// `STOCK_TOO_SHORT`), where a drive has no center distance
+	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), and where the heights
+	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
+	// are no failure: their clearance says so.
+	LayOutBase(context.Context, *LayOutBaseRequest) (*LayOutBaseResponse, error)
 	mustEmbedUnimplementedBaseServiceServer()
 }
 
@@ -98,6 +135,9 @@ type UnimplementedBaseServiceServer struct{}
 
 func (UnimplementedBaseServiceServer) SearchBases(context.Context, *SearchBasesRequest) (*SearchBasesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SearchBases not implemented")
+}
+func (UnimplementedBaseServiceServer) LayOutBase(context.Context, *LayOutBaseRequest) (*LayOutBaseResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method LayOutBase not implemented")
 }
 func (UnimplementedBaseServiceServer) mustEmbedUnimplementedBaseServiceServer() {}
 func (UnimplementedBaseServiceServer) testEmbeddedByValue()                     {}
@@ -138,6 +178,24 @@ func _BaseService_SearchBases_Handler(srv interface{}, ctx context.Context, dec 
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BaseService_LayOutBase_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(LayOutBaseRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BaseServiceServer).LayOutBase(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BaseService_LayOutBase_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BaseServiceServer).LayOutBase(ctx, req.(*LayOutBaseRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // BaseService_ServiceDesc is the grpc.ServiceDesc for BaseService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -148,6 +206,10 @@ var BaseService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SearchBases",
 			Handler:    _BaseService_SearchBases_Handler,
+		},
+		{
+			MethodName: "LayOutBase",
+			Handler:    _BaseService_LayOutBase_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},
