@@ -23,6 +23,14 @@ func intFromProto(v *int32) *int {
 	return new(int(*v))
 }
 
+func intsFromProto(values []int32) []int {
+	out := make([]int, len(values))
+	for i, v := range values {
+		out[i] = int(v)
+	}
+	return out
+}
+
 func driveFromProto(d *pb.Drive) beltmath.DriveInput {
 	if d == nil {
 		return beltmath.DriveInput{}
@@ -277,12 +285,8 @@ func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
 	if t == nil {
 		return nil
 	}
-	values := make([]int, len(t.Values))
-	for i, v := range t.Values {
-		values[i] = int(v)
-	}
 	return &beltmath.ToothCounts{
-		Values: values, Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
+		Values: intsFromProto(t.Values), Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
 	}
 }
 

@@ -11,12 +11,14 @@ import (
 
 // Service answers the methods of the API. It holds no state.
 type Service struct {
+	pb.UnimplementedBaseServiceServer
 	pb.UnimplementedDriveServiceServer
 	pb.UnimplementedSectionServiceServer
 }
 
 // Register adds every service of the API to r.
 func (s *Service) Register(r grpc.ServiceRegistrar) {
+	pb.RegisterBaseServiceServer(r, s)
 	pb.RegisterDriveServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }

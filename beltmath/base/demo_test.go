@@ -1,7 +1,11 @@
 package base
 
 import (
+	"encoding/csv"
+	"fmt"
+	"os"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -327,37 +331,34 @@ func part(section string, teeth int, widthMM float64, quantity int) beltmath.Sto
 	return beltmath.StockItem{Section: section, ToothCount: teeth, WidthMM: widthMM, Quantity: quantity}
 }
 
-// partsBin is the parts bin of the scenario.
-func partsBin() *beltmath.Stock {
-	return &beltmath.Stock{
-		Belts: []beltmath.StockItem{
-			part("H5M", 160, 25, 4),
-			part("H5M", 166, 25, 2),
-			part("H5M", 172, 25, 4),
-			part("H5M", 174, 25, 3),
-			part("H5M", 178, 25, 2),
-			part("H5M", 180, 25, 4),
-			part("H5M", 184, 25, 6),
-			part("H5M", 190, 25, 1),
-			part("H5M", 174, 15, 8),
-			part("T5", 112, 16, 2),
-			part("T5", 122, 16, 4),
-		},
-		Pulleys: []beltmath.StockItem{
-			part("H5M", 36, 25, 20),
-			part("H5M", 40, 25, 8),
-			part("H5M", 32, 25, 24),
-			part("H5M", 45, 25, 2),
-			part("T5", 32, 16, 12),
-		},
+// partsBin reads the parts bin of the scenario.
+func partsBin(t *testing.T) *beltmath.Stock {
+	t.Helper()
+	file, err := os.Open("../../testdata/demo/parts_bin.csv")
+	require.NoError(t, err)
+	defer file.Close()
+	rows, err := csv.NewReader(file).ReadAll()
+	require.NoError(t, err)
+	require.Equal(t, []string{"kind", "section", "tooth_count", "width_mm", "quantity"}, rows[0])
+	var stock beltmath.Stock
+	for _, row := range rows[1:] {
+		var item beltmath.StockItem
+		_, err := fmt.Sscan(strings.Join(row[1:], " "), &item.Section, &item.ToothCount, &item.WidthMM, &item.Quantity)
+		require.NoError(t, err)
+		if row[0] == "belt" {
+			stock.Belts = append(stock.Belts, item)
+			continue
+		}
+		stock.Pulleys = append(stock.Pulleys, item)
 	}
+	return &stock
 }
 
 // The scenario names three plans; 160 + 184 and 166 + 178 with 32 teeth and
 // 172 + 180 with 36 add up to the same wheelbase and are in the bin as well.
 func TestDemoPartsBin(t *testing.T) {
 	q := variantA()
-	q.Pulley, q.Stock = nil, partsBin()
+	q.Pulley, q.Stock = nil, partsBin(t)
 	q.Sections = []string{"H5M", "T5"}
 	listed := func() (rows [][]int) {
 		for _, p := range search(t, q).Plans {
@@ -377,7 +378,7 @@ func TestDemoPartsBin(t *testing.T) {
 	q.Stock.Pulleys[1].Quantity = 7 // and eight pulleys
 	assert.NotContains(t, listed(), []int{180, 180, 40})
 
-	q.Stock, q.BeltWidthMM, q.Pulley = partsBin(), new(15.0), teeth(36)
+	q.Stock, q.BeltWidthMM, q.Pulley = partsBin(t), new(15.0), teeth(36)
 	a := search(t, q)
 	assert.Empty(t, a.Plans, "eight belts of 15 mm, and no pulley for them")
 	assert.True(t, exclusionOf(t, a, "Stock").Sufficient)
@@ -385,7 +386,7 @@ func TestDemoPartsBin(t *testing.T) {
 
 func TestDemoPartsBinBigRearWheels(t *testing.T) {
 	q := variantC()
-	q.Pulley, q.Stock = nil, partsBin()
+	q.Pulley, q.Stock = nil, partsBin(t)
 	a := search(t, q)
 	require.NotEmpty(t, a.Plans, "two pulleys of 45 teeth are exactly enough")
 	assert.Equal(t, []int{184, 172}, beltsOf(a.Plans[0]))
