@@ -328,16 +328,20 @@ func substituteQueryFromProto(r *pb.SearchSubstitutesRequest) beltmath.Substitut
 func substituteAnswerToProto(a beltmath.SubstituteAnswer) *pb.SearchSubstitutesResponse {
 	out := &pb.SearchSubstitutesResponse{Notes: notesToProto(a.Notes)}
 	for _, s := range a.Substitutes {
-		out.Substitutes = append(out.Substitutes, &pb.Substitute{
-			Drive:              driveToProto(s.Drive),
-			CenterDistanceMm:   s.CenterDistanceMM,
-			DeviationMm:        s.DeviationMM,
-			Verdict:            pb.Verdict(s.Verdict),
-			SameHoles:          s.SameHoles,
-			HoleMoveMm:         s.HoleMoveMM,
-			RatioChangePercent: s.RatioChangePercent,
-			StandardLength:     s.StandardLength,
-		})
+		out.Substitutes = append(out.Substitutes, substituteToProto(s))
 	}
 	return out
+}
+
+func substituteToProto(s beltmath.Substitute) *pb.Substitute {
+	return &pb.Substitute{
+		Drive:              driveToProto(s.Drive),
+		CenterDistanceMm:   s.CenterDistanceMM,
+		DeviationMm:        s.DeviationMM,
+		Verdict:            pb.Verdict(s.Verdict),
+		SameHoles:          s.SameHoles,
+		HoleMoveMm:         s.HoleMoveMM,
+		RatioChangePercent: s.RatioChangePercent,
+		StandardLength:     s.StandardLength,
+	}
 }
