@@ -23,6 +23,14 @@ func intFromProto(v *int32) *int {
 	return new(int(*v))
 }
 
+func intsFromProto(values []int32) []int {
+	out := make([]int, len(values))
+	for i, v := range values {
+		out[i] = int(v)
+	}
+	return out
+}
+
 func driveFromProto(d *pb.Drive) beltmath.DriveInput {
 	if d == nil {
 		return beltmath.DriveInput{}
@@ -341,12 +349,8 @@ func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
 	if t == nil {
 		return nil
 	}
-	values := make([]int, len(t.Values))
-	for i, v := range t.Values {
-		values[i] = int(v)
-	}
 	return &beltmath.ToothCounts{
-		Values: values, Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
+		Values: intsFromProto(t.Values), Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
 	}
 }
 
@@ -388,16 +392,20 @@ func substituteQueryFromProto(r *pb.SearchSubstitutesRequest) beltmath.Substitut
 func substituteAnswerToProto(a beltmath.SubstituteAnswer) *pb.SearchSubstitutesResponse {
 	out := &pb.SearchSubstitutesResponse{Notes: notesToProto(a.Notes)}
 	for _, s := range a.Substitutes {
-		out.Substitutes = append(out.Substitutes, &pb.Substitute{
-			Drive:              driveToProto(s.Drive),
-			CenterDistanceMm:   s.CenterDistanceMM,
-			DeviationMm:        s.DeviationMM,
-			Verdict:            pb.Verdict(s.Verdict),
-			SameHoles:          s.SameHoles,
-			HoleMoveMm:         s.HoleMoveMM,
-			RatioChangePercent: s.RatioChangePercent,
-			StandardLength:     s.StandardLength,
-		})
+		out.Substitutes = append(out.Substitutes, substituteToProto(s))
 	}
 	return out
+}
+
+func substituteToProto(s beltmath.Substitute) *pb.Substitute {
+	return &pb.Substitute{
+		Drive:              driveToProto(s.Drive),
+		CenterDistanceMm:   s.CenterDistanceMM,
+		DeviationMm:        s.DeviationMM,
+		Verdict:            pb.Verdict(s.Verdict),
+		SameHoles:          s.SameHoles,
+		HoleMoveMm:         s.HoleMoveMM,
+		RatioChangePercent: s.RatioChangePercent,
+		StandardLength:     s.StandardLength,
+	}
 }

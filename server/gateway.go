@@ -29,6 +29,9 @@ func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error)
 		runtime.WithErrorHandler(g.fail),
 		runtime.WithRoutingErrorHandler(g.failRouting))...)
 	ctx := context.Background() // the generated code does not use it
+	if err := pb.RegisterBaseServiceHandlerClient(ctx, mux, pb.NewBaseServiceClient(conn)); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterDriveServiceHandlerClient(ctx, mux, pb.NewDriveServiceClient(conn)); err != nil {
 		return nil, err
 	}
