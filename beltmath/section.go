@@ -13,14 +13,17 @@ type Value struct {
 	// Value is the number in the unit the field's name carries.
 	Value *float64
 	// Source lists the tags of Sources the number comes from, parted by commas,
-	// and "from memory" or "sources disagree" where that is so.
+	// and ends in "from memory" or "sources disagree" where that is so. Of
+	// sources that disagree, all compared ones are listed.
 	Source string
 	// Verified is true if the number was seen in two sources or in the
 	// standard's own text.
 	Verified bool
 }
 
-// Rating is the published load rating of a section's belts.
+// Rating is the published load rating of a section's belts, before any service
+// factor. Those of T sections are for belts with steel cord; belts with other
+// cords may carry less, so ask the belt's maker before relying on it.
 type Rating struct {
 	// BaseWidthMM is the belt width the other two numbers belong to.
 	BaseWidthMM Value

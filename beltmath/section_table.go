@@ -42,7 +42,9 @@ func two(v float64, tags string) Value { return Value{Value: new(v), Source: tag
 // one holds a value seen in one source.
 func one(v float64, tags string) Value { return Value{Value: new(v), Source: tags} }
 
-// disagree holds a value on which the named sources do not agree.
+// disagree holds a value that one of the named sources gives and another does
+// not. The least teeth 18 of XH and XXH stand against 22 in GB/T 11362 as
+// remembered.
 func disagree(v float64, tags string) Value { return one(v, tags+", "+sourcesDisagree) }
 
 // memory holds a value remembered from the named documents, not seen.
@@ -100,14 +102,14 @@ var sectionTable = []sectionRow{
 	{"XXL", xxl, inchStandard, memory(3.175, "ISO 5296"), memory(0.254, "ISO 5294"), one(10, "S44"), memory(1.52, "ISO 5296"), memory(0.76, "ISO 5296"), each(memory, "ISO 5296", 3.2, 4.8, 6.4), ratedInch(6.4, 31, 0.01)},
 	{"XL", inch, inchStandard, two(5.08, "S2, S3, S9"), two(0.254, "S4, S42"), two(10, "S44, S50"), two(2.3, "S2, S3, S9"), two(1.27, "S2, S3, S9"), each(one, "S8", 6.4, 7.9, 9.5), ratedInch(9.5, 50.17, 0.022)},
 	{"L", inch, inchStandard, two(9.525, "S2, S3, S9"), two(0.381, "S4, S42"), disagree(12, "S44, S50"), two(3.6, "S2, S3, S4, S9"), two(1.91, "S2, S3, S4, S9"), each(one, "S8", 12.7, 19.1, 25.4), ratedInch(25.4, 244.46, 0.095)},
-	{"H", inch, inchStandard, two(12.7, "S3, S9"), one(0.686, "S42"), two(14, "S44, S50"), disagree(4.3, "S3, S9"), two(2.29, "S3, S9"), []Value{one(19.1, "S8"), memory(25.4, ""), memory(38.1, ""), one(50.8, "S8"), one(76.2, "S8")}, ratedInch(76.2, 2100.85, 0.448)},
-	{"XH", inch, inchStandard, two(22.225, "S3, S9"), one(1.397, "S42"), disagree(18, "S44, S50"), one(11.2, "S3"), one(6.35, "S3"), each(one, "S8", 50.8, 76.2, 101.6), ratedInch(101.6, 4048.9, 1.484)},
-	{"XXH", inch, inchStandard, two(31.75, "S3, S9"), one(1.524, "S42"), disagree(18, "S44"), one(15.7, "S3"), one(9.53, "S3"), each(memory, "ISO 5296", 50.8, 76.2, 101.6, 127), ratedInch(127, 6398.03, 2.473)},
+	{"H", inch, inchStandard, two(12.7, "S3, S9"), one(0.686, "S42"), two(14, "S44, S50"), disagree(4.3, "S3, S9, ISO 5296, "+fromMemory), two(2.29, "S3, S9"), []Value{one(19.1, "S8"), memory(25.4, ""), memory(38.1, ""), one(50.8, "S8"), one(76.2, "S8")}, ratedInch(76.2, 2100.85, 0.448)},
+	{"XH", inch, inchStandard, two(22.225, "S3, S9"), one(1.397, "S42"), disagree(18, "S44, S50, GB/T 11362"), one(11.2, "S3"), one(6.35, "S3"), each(one, "S8", 50.8, 76.2, 101.6), ratedInch(101.6, 4048.9, 1.484)},
+	{"XXH", inch, inchStandard, two(31.75, "S3, S9"), one(1.524, "S42"), disagree(18, "S44, GB/T 11362"), one(15.7, "S3"), one(9.53, "S3"), each(memory, "ISO 5296", 50.8, 76.2, 101.6, 127), ratedInch(127, 6398.03, 2.473)},
 
 	{"T2.5", trapT, metricStandard, two(2.5, "S4, S21"), disagree(0.265, "S49, S42, S45, S4"), one(10, "S50"), one(1.3, "S4"), one(0.7, "S4"), each(one, "S8", 4, 6, 10), rated(one, "S4", 25.4, 312)},
 	{"T5", trapT, metricStandard, two(5, "S4, S21"), disagree(0.415, "S46, S47, S42, S45, S4"), one(10, "S50"), one(2.2, "S4"), one(1.2, "S4"), each(one, "S8", 6, 10, 16, 25), rated(one, "S4", 25.4, 930)},
 	{"T10", trapT, metricStandard, two(10, "S4, S21"), disagree(0.93, "S60, S42, S45, S4"), one(12, "S50"), one(4.5, "S4"), one(2.5, "S4"), each(one, "S8", 16, 25, 32, 50), rated(one, "S4", 25.4, 1800)},
-	{"T20", trapT, metricStandard, two(20, "S8, S21"), disagree(1.42, "S42, S45"), one(15, "S50"), memory(8, "DIN 7721-1"), memory(5, "DIN 7721-1"), each(one, "S8", 32, 50, 75, 100), Rating{}},
+	{"T20", trapT, metricStandard, two(20, "S8, S21"), disagree(1.42, "S42, S45, "+fromMemory), one(15, "S50"), memory(8, "DIN 7721-1"), memory(5, "DIN 7721-1"), each(one, "S8", 32, 50, 75, 100), Rating{}},
 
 	{"AT5", trapA, metricStandard, two(5, "S8, S21"), one(0.61, "S48"), one(15, "S50"), memory(2.7, ""), memory(1.2, ""), each(one, "S8", 6, 10, 16, 25), Rating{}},
 	{"AT10", trapA, metricStandard, two(10, "S8, S21"), one(0.93, "S48"), one(15, "S50"), memory(4.5, ""), memory(2.5, ""), each(one, "S8", 16, 25, 32, 50), Rating{}},
@@ -123,7 +125,7 @@ var sectionTable = []sectionRow{
 	{"S3M", curvS, jisStandard, one(3, "S21"), memory(0.381, "JIS B 1857"), one(10, "S44"), memory(1.9, ""), memory(1.14, ""), each(memory, "", 6, 10, 15), Rating{}},
 	{"S4.5M", curvS, jisStandard, one(4.5, "S21"), memory(0.381, "JIS B 1857"), one(12, "S44"), memory(2.81, ""), memory(1.71, ""), each(memory, "", 6, 10, 15), Rating{}},
 	{"S5M", curvS, jisStandard, one(5, "S21"), memory(0.48, "JIS B 1857"), one(12, "S44"), memory(3.4, ""), memory(1.91, ""), each(memory, "", 10, 15, 25), Rating{}},
-	{"S8M", curvS, iso13050From99, two(8, "S10, S21"), memory(0.686, "ISO 13050"), one(22, "S44"), disagree(5.3, "S9, ISO 13050"), memory(3.05, "ISO 13050"), each(memory, "ISO 13050", 15, 25, 40, 60), Rating{}},
+	{"S8M", curvS, iso13050From99, two(8, "S10, S21"), memory(0.686, "ISO 13050"), one(22, "S44"), disagree(5.3, "S9, ISO 13050, "+fromMemory), memory(3.05, "ISO 13050"), each(memory, "ISO 13050", 15, 25, 40, 60), Rating{}},
 	{"S14M", curvS, iso13050From99, two(14, "S10, S21"), memory(1.397, "ISO 13050"), one(28, "S44"), memory(10.2, "ISO 13050"), memory(5.3, "ISO 13050"), each(memory, "ISO 13050", 40, 60, 80, 100, 120), Rating{}},
 
 	{"R3M", curvR, iso13050Maybe, memory(3, ""), memory(0.381, ""), memory(10, ""), Value{}, Value{}, each(memory, "", 6, 9, 15), Rating{}},

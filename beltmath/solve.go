@@ -122,6 +122,9 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 		ExactToothCount: d.Pitch.BeltTeeth(d.Driver.ToothCount, d.Driven.ToothCount, q.CenterDistanceMM),
 		BeltLengthMM:    d.Pitch.BeltLengthMM(d.Driver.ToothCount, d.Driven.ToothCount, q.CenterDistanceMM),
 	}
+	if math.Floor(a.ExactToothCount) > maxBeltTeeth || math.Ceil(a.ExactToothCount) < minBeltTeeth {
+		return BeltAnswer{}, d.noBelt(q, a.ExactToothCount)
+	}
 	for _, teeth := range d.beltsNear(a.ExactToothCount, q.CenterDistanceMM, neighbors, q.StandardLengthsOnly) {
 		d.BeltToothCount = teeth
 		g, err := d.Geometry()

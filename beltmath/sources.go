@@ -24,6 +24,8 @@ var sources = []Source{
 	{"S9", "Maker's technical data on rubber timing belts, table 1, and range lists of open-ended and of 8 and 14 mm belts"},
 	{"S10", "ISO 13050:1999, scope and clause 3, as shown on a standards page"},
 	{"S11", "ISO 13050:2014 and ISO 13050:2022, scope"},
+	{"S14", "Distributor's table of tolerances of timing pulleys and belts"},
+	{"S13", "ISO 5295:2017 and ISO 5295:2023, summaries on a standards page"},
 	{"S15", "Industrial Power Transmission Belts, 2011, page 117, installation and tensioning"},
 	{"S17", "Machine Elements in Mechanical Design (textbook), table 7-4 and Example 7-3"},
 	{"S18", "Vocational-school exercise on a T5 drive (German), after section 16.3.2 of the textbook Maschinenelemente"},

@@ -2,7 +2,10 @@ package server
 
 import (
 	"errors"
+	"fmt"
+	"net/http"
 	"strings"
+	"time"
 	"unicode"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
@@ -19,70 +22,52 @@ const errorDomain = "beltspan"
 // toStatus turns an error of beltmath into the status that callers see.
 // Anything else is a bug of ours and answers a fixed text.
 func toStatus(err error) error {
-	var inputs beltmath.InputErrors
-	if errors.As(err, &inputs) && len(inputs) > 0 {
-		return inputStatus(codes.InvalidArgument, inputs)
-	}
-	var input *beltmath.InputError
-	if errors.As(err, &input) {
-		return inputStatus(codes.InvalidArgument, beltmath.InputErrors{input})
+	if faults := inputFaults(err); len(faults) > 0 {
+		return errFaults(faults...)
 	}
 	var none *beltmath.NoSolutionError
 	if errors.As(err, &none) {
-		field := protoPath(none.Field)
-		metadata := map[string]string{"field": field}
-		if none.Nearest != "" {
-			metadata["nearest"] = none.Nearest
-		}
-		return newStatus(codes.InvalidArgument, protoText(none), none.Reason, metadata,
-			&errdetails.BadRequest_FieldViolation{Field: field, Description: none.Msg, Reason: none.Reason})
+		return errNoSolution(none)
 	}
 	return errInternal()
 }
 
 // notFound answers for a resource name in a path that names nothing.
 func notFound(err error) error {
-	var input *beltmath.InputError
-	if errors.As(err, &input) {
-		return inputStatus(codes.NotFound, beltmath.InputErrors{input})
+	if faults := inputFaults(err); len(faults) > 0 {
+		return faultStatus(codes.NotFound, faults)
 	}
-	return toStatus(err)
+	return errInternal()
 }
 
-func inputStatus(code codes.Code, inputs beltmath.InputErrors) error {
-	texts := make([]string, len(inputs))
-	violations := make([]*errdetails.BadRequest_FieldViolation, len(inputs))
+// inputFaults takes the values at fault out of an error of beltmath.
+func inputFaults(err error) []fault {
+	var inputs beltmath.InputErrors
+	var input *beltmath.InputError
+	switch {
+	case errors.As(err, &inputs):
+	case errors.As(err, &input):
+		inputs = beltmath.InputErrors{input}
+	}
+	faults := make([]fault, len(inputs))
 	for i, e := range inputs {
 		field := protoPath(e.Field)
-		texts[i] = protoText(e)
-		violations[i] = &errdetails.BadRequest_FieldViolation{Field: field, Description: texts[i], Reason: e.Reason}
+		faults[i] = fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)}
 	}
-	return newStatus(code, strings.Join(texts, "; "), inputs[0].Reason,
-		map[string]string{"field": violations[0].Field}, violations...)
+	return faults
 }
 
-// protoText is the text of a beltmath error with its field as the wire names
-// it.
-func protoText(err error) string {
-	field, rest, _ := strings.Cut(err.Error(), " is ")
-	return protoPath(field) + " is " + rest
-}
-
-func errInternal() error {
-	return newStatus(codes.Internal, "internal error: the fault is in the service, not in the request", "INTERNAL", nil)
-}
-
-// newStatus is where every status is made.
-func newStatus(code codes.Code, message, reason string, metadata map[string]string, violations ...*errdetails.BadRequest_FieldViolation) error {
-	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: reason, Domain: errorDomain, Metadata: metadata}}
-	if len(violations) > 0 {
-		details = append(details, &errdetails.BadRequest{FieldViolations: violations})
+// errNoSolution answers where all values are allowed but no drive exists, with
+// the nearest value that works in its metadata.
+func errNoSolution(e *beltmath.NoSolutionError) error {
+	field := protoPath(e.Field)
+	text := fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)
+	metadata := map[string]string{"field": field}
+	if e.Nearest != "" {
+		metadata["nearest"] = e.Nearest
 	}
-	s, err := status.New(code, message).WithDetails(details...)
-	if err != nil {
-		return status.Error(code, message)
-	}
-	return s.Err()
+	return newStatus(codes.InvalidArgument, text, e.Reason, metadata,
+		&errdetails.BadRequest_FieldViolation{Field: field, Description: text, Reason: e.Reason})
 }
 
 // protoPath turns a dotted Go path into the proto's:
@@ -104,4 +89,134 @@ func protoPath(path string) string {
 		b.WriteRune(unicode.ToLower(r))
 	}
 	return b.String()
+}
+
+func errInternal() error {
+	return newStatus(codes.Internal, "internal error: the fault is in the service, not in the request", "INTERNAL", nil)
+}
+
+// newStatus is where every status is made.
+func newStatus(code codes.Code, message, reason string, metadata map[string]string, violations ...*errdetails.BadRequest_FieldViolation) error {
+	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: reason, Domain: errorDomain, Metadata: metadata}}
+	if len(violations) > 0 {
+		details = append(details, &errdetails.BadRequest{FieldViolations: violations})
+	}
+	s, err := status.New(code, message).WithDetails(details...)
+	if err != nil {
+		return status.Error(code, message)
+	}
+	return s.Err()
+}
+
+// The stable reason words of requests that never reach a method.
+const (
+	reasonUnknownField     = "UNKNOWN_FIELD"      // a JSON key that the message has not
+	reasonDuplicateField   = "DUPLICATE_FIELD"    // a field given twice
+	reasonInvalidValue     = "INVALID_VALUE"      // a value of the wrong type
+	reasonMalformedJSON    = "MALFORMED_JSON"     // a body that is no JSON
+	reasonMalformedRequest = "MALFORMED_REQUEST"  // a URL or header that cannot be read
+	reasonUnknownParameter = "UNKNOWN_PARAMETER"  // a query parameter that the route has not
+	reasonBodyTooLarge     = "BODY_TOO_LARGE"     // a body or message over the limit
+	reasonBodyIncomplete   = "BODY_INCOMPLETE"    // a body that ended or stalled
+	reasonMethodNotAllowed = "METHOD_NOT_ALLOWED" // a path that takes another HTTP method
+	reasonNotFound         = "NOT_FOUND"          // a path that names nothing
+	reasonTooManyCalls     = "TOO_MANY_CALLS"     // the limit of calls in flight
+	reasonTimeout          = "TIMEOUT"            // the time limit of a call
+	reasonStreamIdle       = "STREAM_IDLE"        // the idle limit of a stream
+)
+
+// httpStatus is the HTTP status of the reasons for which the status of the
+// gRPC code is not exact enough.
+var httpStatus = map[string]int{
+	reasonBodyTooLarge:     http.StatusRequestEntityTooLarge,
+	reasonBodyIncomplete:   http.StatusRequestTimeout,
+	reasonMethodNotAllowed: http.StatusMethodNotAllowed,
+}
+
+// fault is one field of a request that is wrong, in the words of the wire.
+type fault struct {
+	field  string
+	reason string
+	text   string
+}
+
+// errFaults reports all faults of a request at once.
+func errFaults(faults ...fault) error {
+	return faultStatus(codes.InvalidArgument, faults)
+}
+
+func faultStatus(code codes.Code, faults []fault) error {
+	texts := make([]string, len(faults))
+	violations := make([]*errdetails.BadRequest_FieldViolation, len(faults))
+	for i, f := range faults {
+		texts[i] = f.text
+		violations[i] = &errdetails.BadRequest_FieldViolation{Field: f.field, Description: f.text, Reason: f.reason}
+	}
+	return newStatus(code, strings.Join(texts, "; "), faults[0].reason,
+		map[string]string{"field": faults[0].field}, violations...)
+}
+
+func errMalformed(reason, text string) error {
+	return newStatus(codes.InvalidArgument, text, reason, nil)
+}
+
+func errBodyTooLarge(limit int64) error {
+	return newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("the body is larger than %d bytes: send less at once", limit),
+		reasonBodyTooLarge, map[string]string{"limit_bytes": fmt.Sprint(limit)})
+}
+
+func errBodyIncomplete() error {
+	return newStatus(codes.DeadlineExceeded, "the body ended early or came too slowly: send it again, whole",
+		reasonBodyIncomplete, nil)
+}
+
+func errMethodNotAllowed(method, path string, allowed []string) error {
+	list := strings.Join(allowed, ", ")
+	return newStatus(codes.Unimplemented, fmt.Sprintf("%s does not take %s: use %s", quote(path), quote(method), list),
+		reasonMethodNotAllowed, map[string]string{"allow": list})
+}
+
+func errNoRoute(path, nearest string) error {
+	return newStatus(codes.NotFound, fmt.Sprintf("%s is no path of this service: the nearest is %s", quote(path), nearest),
+		reasonNotFound, map[string]string{"nearest": nearest})
+}
+
+func errTooManyCalls(limit int) error {
+	return newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("%d calls are running, the most that run at once: try again in a moment", limit),
+		reasonTooManyCalls, map[string]string{"limit": fmt.Sprint(limit)})
+}
+
+func errTimeout(limit time.Duration) error {
+	return newStatus(codes.DeadlineExceeded,
+		fmt.Sprintf("the answer took longer than %v: ask for less at once, or use the stream", limit),
+		reasonTimeout, map[string]string{"limit": limit.String()})
+}
+
+func errStreamIdle(limit time.Duration) error {
+	return newStatus(codes.DeadlineExceeded,
+		fmt.Sprintf("no message came or went for %v: read and send without such pauses", limit),
+		reasonStreamIdle, map[string]string{"limit": limit.String()})
+}
+
+func errMessageTooLarge(limit int) error {
+	return newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("a message of the stream is larger than %d bytes: send smaller chunks", limit),
+		reasonBodyTooLarge, map[string]string{"limit_bytes": fmt.Sprint(limit)})
+}
+
+// fromContext is the status of a call whose caller gave up or whose time ran
+// out; of any other error, UNKNOWN.
+func fromContext(err error) error {
+	return status.FromContextError(err).Err()
+}
+
+// quote shows text of a caller: escaped and cut.
+func quote(text string) string {
+	const most = 100
+	if len(text) > most {
+		text = text[:most] + "..."
+	}
+	return fmt.Sprintf("%q", text)
 }

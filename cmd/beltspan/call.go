@@ -1,0 +1,79 @@
+package main
+
+import (
+	"context"
+	"net"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/proto"
+
+	"github.com/beltspan/beltspan/server"
+)
+
+const (
+	callTimeout   = 30 * time.Second // for one answer, all its pages included
+	maxAnswerSize = 16 << 20         // bytes taken from a service
+)
+
+// question is one request of a command: how to ask it, and how to show its
+// answer. R is the response as REST returns it.
+type question[R proto.Message] struct {
+	ask   func(context.Context, grpc.ClientConnInterface) (R, error)
+	names fieldNames
+	text  func(*page, R)
+	rows  func(R) [][]string // for --csv; nil for a command without
+}
+
+// answer asks and prints, in the form the flags want.
+func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
+	if a.output.json && a.output.csv {
+		return &usageError{msg: "--json and --csv are two forms of one answer: give one of them"}
+	}
+	conn, hangUp, err := a.connect()
+	if err != nil {
+		return err
+	}
+	defer hangUp()
+	ctx, cancel := context.WithTimeout(cmd.Context(), callTimeout)
+	defer cancel()
+	response, err := q.ask(ctx, conn)
+	if err != nil {
+		return &refusal{status: status.Convert(err), names: q.names, server: a.output.server}
+	}
+	switch {
+	case a.output.json:
+		return a.printJSON(response)
+	case a.output.csv:
+		return a.printCSV(q.rows(response))
+	}
+	p := &page{unit: a.output.units.unit, names: q.names}
+	q.text(p, response)
+	return a.print(p.String())
+}
+
+// connect returns the way to the service: in this process, or at --server.
+func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error) {
+	address := a.output.server
+	if address == "" {
+		local, err := server.NewConn(server.DefaultConfig())
+		if err != nil {
+			return nil, nil, err
+		}
+		return local, func() { _ = local.Close() }, nil
+	}
+	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
+		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
+	}
+	client, err := grpc.NewClient(address,
+		grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
+	if err != nil {
+		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": " + err.Error()}
+	}
+	return client, func() { _ = client.Close() }, nil
+}

@@ -1,0 +1,160 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+
+	"github.com/beltspan/beltspan/beltmath"
+)
+
+// usageError is a command line that cannot be understood.
+type usageError struct {
+	msg  string
+	hint string // what to do, or empty
+}
+
+func (e *usageError) Error() string { return e.msg }
+
+// failure is an error of this machine, with what to do about it.
+type failure struct {
+	error
+	hint string
+}
+
+// refusal is a status of the service in place of an answer.
+type refusal struct {
+	status *status.Status
+	names  fieldNames
+	server string // the address that was asked, empty for in process
+}
+
+func (e *refusal) Error() string { return e.status.Message() }
+
+// fieldNames maps paths of a request to the words of the command line.
+type fieldNames map[string]string
+
+// of returns the word for a path, or the path itself.
+func (n fieldNames) of(path string) string {
+	if name, ok := n[path]; ok {
+		return name
+	}
+	return path
+}
+
+// violation is one field at fault, in the words of the command line.
+func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
+	name := n.of(v.Field)
+	if rest, ok := strings.CutPrefix(v.Description, v.Field+" is "); ok {
+		return name + " is " + n.reword(rest)
+	}
+	return name + ": " + n.reword(v.Description)
+}
+
+// reword puts the words of the command line where text names fields of the
+// request: those of a name that is no everyday word and is used once.
+func (n fieldNames) reword(text string) string {
+	last := map[string][]string{}
+	for path, name := range n {
+		field := path[strings.LastIndexByte(path, '.')+1:]
+		last[field] = append(last[field], name)
+	}
+	for field, names := range last {
+		if len(names) == 1 && strings.Contains(field, "_") {
+			text = regexp.MustCompile(`\b`+field+`\b`).ReplaceAllLiteralString(text, names[0])
+		}
+	}
+	return text
+}
+
+// complain writes lines to stderr, each with the program's name, and the hint
+// after them.
+func (a *app) complain(hint string, lines ...string) {
+	for _, line := range lines {
+		_, _ = fmt.Fprintln(a.stderr, "beltspan: "+line)
+	}
+	if hint != "" {
+		_, _ = fmt.Fprintln(a.stderr, "hint: "+hint)
+	}
+}
+
+// reportRefusal tells a status: as JSON to stdout where JSON was asked for,
+// else one line a field to stderr.
+func (a *app) reportRefusal(e *refusal) {
+	if a.output.json {
+		if err := a.printJSON(e.status.Proto()); err != nil {
+			a.complain("", err.Error())
+		}
+		return
+	}
+	var lines []string
+	reason := ""
+	for _, detail := range e.status.Details() {
+		switch d := detail.(type) {
+		case *errdetails.BadRequest:
+			for _, v := range d.FieldViolations {
+				lines = append(lines, e.names.violation(v))
+			}
+		case *errdetails.ErrorInfo:
+			reason = d.Reason
+		}
+	}
+	if len(lines) == 0 {
+		lines = []string{e.status.Message()}
+	}
+	a.complain(e.hint(reason), lines...)
+}
+
+// hint returns what to do about a refusal beyond what its text says.
+func (e *refusal) hint(reason string) string {
+	switch {
+	case reason == beltmath.ReasonUnknownSection:
+		return "`beltspan sections` lists the sections"
+	case e.status.Code() == codes.Unavailable && e.server != "":
+		return "is `beltspan serve` running at " + e.server + "? Without --server the answer is worked out here"
+	}
+	return ""
+}
+
+// flagError words cobra's errors of flags like all others.
+func flagError(cmd *cobra.Command, err error) error {
+	hint := cmd.CommandPath() + " --help shows flags and examples"
+	var invalid *pflag.InvalidValueError
+	if !errors.As(err, &invalid) {
+		return &usageError{msg: err.Error(), hint: hint}
+	}
+	return &usageError{msg: "--" + invalid.GetFlag().Name + " is " + quoted(invalid.GetValue()) + ": " + why(invalid.Unwrap()), hint: hint}
+}
+
+// why returns what an unreadable value should be.
+func why(err error) string {
+	var input *beltmath.InputError
+	var number *strconv.NumError
+	switch {
+	case errors.As(err, &input):
+		return input.Msg
+	case errors.As(err, &number):
+		return "give a whole number"
+	}
+	if strings.HasPrefix(err.Error(), "time: ") {
+		return "give a time with its unit, such as 10s or 500ms"
+	}
+	return err.Error()
+}
+
+// quoted returns text in quotes, cut to a length that fits a message.
+func quoted(text string) string {
+	const most = 64
+	if len(text) > most {
+		text = text[:most] + "..."
+	}
+	return strconv.Quote(text)
+}

@@ -1,0 +1,140 @@
+// Command beltspan plans closed timing belts on fixed centers: it answers in
+// the shell, from a running service, or is that service.
+package main
+
+import (
+	"context"
+	"errors"
+	"io"
+	"os"
+
+	"github.com/spf13/cobra"
+)
+
+func main() {
+	os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr))
+}
+
+// The exit states.
+const (
+	exitAnswered = 0
+	exitNoAnswer = 1
+	exitUsage    = 2
+)
+
+const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
+centers: the center distance of two pulleys and a belt, the belt or the pulley
+for a given center distance, and the tables of belt sections behind them.
+
+Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
+22 1/2"; a number alone is millimeters. They are printed in millimeters, or in
+inches with --units in. --json prints what the REST service returns, all digits;
+--csv prints rows in millimeters, all digits. Every answer is worked out here,
+or by a running service with --server HOST:PORT.
+
+Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
+service that cannot be reached); 2 wrong usage (unknown command or flag, a
+missing argument, text that is no length or no count).
+
+Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
+holds energy. Cut the power before reaching in, and guard what turns. The
+numbers are geometry; local rules and licensed practice come first.`
+
+const examples = `  beltspan center H5M 36 36 174        where do the axles of a 36:36 drive go?
+  beltspan belt H5M 36 36 345mm        which belt fits two drilled holes?
+  beltspan pulley H5M 36 174 13.5in    which pulley takes up the slack?
+  beltspan sections H5M --lengths      which belts can be bought?
+  beltspan serve                       answer gRPC, REST and the shell`
+
+// app is what the commands share: the outside world and what has been asked of
+// every command alike.
+type app struct {
+	getenv         func(string) string
+	stdin          io.Reader
+	stdout, stderr io.Writer
+	started        bool // arguments and flags were understood
+	output         outputFlags
+}
+
+// run runs the command line and returns the exit state.
+func run(ctx context.Context, args []string, getenv func(string) string, stdin io.Reader, stdout, stderr io.Writer) int {
+	a := &app{getenv: getenv, stdin: stdin, stdout: stdout, stderr: stderr}
+	root := a.rootCommand()
+	root.SetArgs(args)
+	root.SetIn(stdin)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	return a.report(root.ExecuteContext(ctx))
+}
+
+func (a *app) rootCommand() *cobra.Command {
+	root := &cobra.Command{
+		Use:           "beltspan",
+		Short:         "Plan closed timing belts on fixed centers",
+		Long:          longHelp,
+		Example:       examples,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.ArbitraryArgs,
+		RunE: func(_ *cobra.Command, args []string) error {
+			if len(args) > 0 {
+				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+			}
+			return &usageError{msg: "a command is needed", hint: "beltspan --help lists the commands"}
+		},
+	}
+	root.SetFlagErrorFunc(flagError)
+	root.SetHelpCommand(helpCommand(root))
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+	addCompletion(root)
+	return root
+}
+
+// helpCommand is `beltspan help COMMAND`, which unlike cobra's own fails for a
+// command that does not exist.
+func helpCommand(root *cobra.Command) *cobra.Command {
+	return &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "Explain a command",
+		RunE: func(_ *cobra.Command, args []string) error {
+			found, rest, err := root.Find(args)
+			if err != nil || len(rest) > 0 {
+				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+			}
+			return found.Help()
+		},
+	}
+}
+
+// begin wraps the body of a command, so that an error before it, which is
+// cobra's, counts as wrong usage.
+func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Command, []string) error {
+	return func(cmd *cobra.Command, args []string) error {
+		a.started = true
+		return body(cmd, args)
+	}
+}
+
+// report tells an error and returns the exit state.
+func (a *app) report(err error) int {
+	var usage *usageError
+	var refused *refusal
+	var failed *failure
+	switch {
+	case err == nil:
+		return exitAnswered
+	case errors.As(err, &usage):
+		a.complain(usage.hint, usage.msg)
+		return exitUsage
+	case !a.started:
+		a.complain("", err.Error())
+		return exitUsage
+	case errors.As(err, &refused):
+		a.reportRefusal(refused)
+	case errors.As(err, &failed):
+		a.complain(failed.hint, failed.Error())
+	default:
+		a.complain("", err.Error())
+	}
+	return exitNoAnswer
+}

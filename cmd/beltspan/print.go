@@ -1,0 +1,183 @@
+package main
+
+import (
+	"encoding/csv"
+	"fmt"
+	"io"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/protobuf/proto"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server"
+)
+
+// outputFlags say who answers and in which form.
+type outputFlags struct {
+	server    string
+	json, csv bool
+	units     unitFlag
+}
+
+// addOutput adds the flags of a command that answers.
+func (a *app) addOutput(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.StringVar(&a.output.server, "server", "", "ask the service at `HOST:PORT` (gRPC) in place of this program")
+	flags.BoolVar(&a.output.json, "json", false, "print the JSON that REST returns, errors too, to stdout")
+	flags.Var(&a.output.units, "units", "print lengths in `mm|in`")
+	_ = cmd.RegisterFlagCompletionFunc("units", cobra.FixedCompletions([]string{"mm", "in"}, cobra.ShellCompDirectiveNoFileComp))
+}
+
+// addCSV adds --csv to a command whose answer is rows.
+func (a *app) addCSV(cmd *cobra.Command) {
+	cmd.Flags().BoolVar(&a.output.csv, "csv", false, "print rows in millimeters, all digits")
+}
+
+// print writes an answer, and fails where it cannot be written.
+func (a *app) print(text string) error {
+	_, err := io.WriteString(a.stdout, text)
+	return err
+}
+
+func (a *app) printJSON(m proto.Message) error {
+	text, err := server.MarshalJSON(m)
+	if err != nil {
+		return err
+	}
+	return a.print(string(text) + "\n")
+}
+
+func (a *app) printCSV(rows [][]string) error {
+	return csv.NewWriter(a.stdout).WriteAll(rows)
+}
+
+// digits writes a number with all its digits.
+func digits(v float64) string { return strconv.FormatFloat(v, 'g', -1, 64) }
+
+func decimal(n int32) string { return strconv.Itoa(int(n)) }
+
+// page is an answer for people as it grows.
+type page struct {
+	strings.Builder
+	unit  beltmath.Unit
+	names fieldNames
+}
+
+func (p *page) line(format string, args ...any) { _, _ = fmt.Fprintf(p, format+"\n", args...) }
+
+// length writes a length with its unit.
+func (p *page) length(mm float64) string { return beltmath.FormatLength(mm, p.unit) }
+
+// number writes a length without its unit, for tables whose heads name it.
+func (p *page) number(mm float64) string {
+	return strings.TrimSuffix(p.length(mm), " "+p.unit.String())
+}
+
+// shift writes a signed length with its unit.
+func (p *page) shift(mm float64) string { return signed(p.length(mm)) }
+
+func signed(text string) string {
+	if strings.HasPrefix(text, "-") {
+		return text
+	}
+	return "+" + text
+}
+
+// drillLength writes a length that a hole is set out by. In inches it adds the
+// nearest 1/64 and how far off that is: a rule is seldom good enough.
+func (p *page) drillLength(mm float64) string {
+	text := p.length(mm)
+	if p.unit != beltmath.Inch {
+		return text
+	}
+	fraction := beltmath.FormatInchFraction(mm)
+	back, err := beltmath.ReadLengthMM(fraction)
+	if err != nil {
+		return text
+	}
+	off := strings.TrimPrefix(p.length(back-mm), "-")
+	switch {
+	case off == p.length(0):
+		return text + "  (" + fraction + ")"
+	case back < mm:
+		return text + "  (" + fraction + " is " + off + " short)"
+	}
+	return text + "  (" + fraction + " is " + off + " long)"
+}
+
+// fact is a labeled value.
+type fact struct{ label, value string }
+
+// facts prints labeled values below each other.
+func (p *page) facts(facts ...fact) {
+	rows := make([][]string, len(facts))
+	for i, f := range facts {
+		rows[i] = []string{f.label, f.value}
+	}
+	p.align("", rows)
+}
+
+// align prints rows in columns, two spaces apart. sides has a letter a column,
+// l for left and r for right; columns beyond it are left.
+func (p *page) align(sides string, rows [][]string) {
+	var widths []int
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(widths) {
+				widths = append(widths, 0)
+			}
+			widths[i] = max(widths[i], utf8.RuneCountInString(cell))
+		}
+	}
+	for _, row := range rows {
+		var line strings.Builder
+		for i, cell := range row {
+			pad := strings.Repeat(" ", widths[i]-utf8.RuneCountInString(cell))
+			if i < len(sides) && sides[i] == 'r' {
+				cell, pad = pad+cell, ""
+			}
+			line.WriteString(cell + pad + "  ")
+		}
+		p.line("%s", strings.TrimRight(line.String(), " "))
+	}
+}
+
+// notes prints what deserves a look, below a blank line.
+func (p *page) notes(notes []*pb.Note) {
+	if len(notes) > 0 {
+		p.line("")
+	}
+	for _, n := range notes {
+		kind := "note"
+		if n.Severity == pb.Severity_SEVERITY_CAUTION {
+			kind = "caution"
+		}
+		about := ""
+		if n.Field != "" {
+			about = p.names.of(n.Field) + ": "
+		}
+		p.line("%s: %s%s", kind, about, p.names.reword(n.Message))
+	}
+}
+
+// beltName writes a belt as its teeth and, where its section is known, as it
+// is printed.
+func beltName(drive *pb.Drive) string {
+	teeth := decimal(drive.GetBeltToothCount()) + " teeth"
+	if designation := beltDesignation(drive); designation != "" {
+		return teeth + ", " + designation
+	}
+	return teeth
+}
+
+func beltDesignation(drive *pb.Drive) string {
+	section, err := beltmath.FindSection(drive.GetSection())
+	if err != nil {
+		return ""
+	}
+	return section.BeltDesignation(int(drive.GetBeltToothCount()))
+}

@@ -1,0 +1,156 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"os"
+	"os/exec"
+	"os/signal"
+	"strings"
+	"syscall"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"github.com/beltspan/beltspan/server"
+)
+
+const envPrefix = "BELTSPAN_"
+
+func (a *app) serveCommand() *cobra.Command {
+	cfg := server.DefaultConfig()
+	level := levelFlag{slog.LevelInfo}
+	cmd := &cobra.Command{
+		Use:   "serve",
+		Short: "Answer gRPC and REST until stopped",
+		Long: `Answer gRPC and REST until stopped. SIGTERM and SIGINT let running calls end.
+
+Each flag can stand in the environment too: --grpc-addr as ` + envPrefix + `GRPC_ADDR and
+so on; a flag wins. Port 0 takes a free port; where it listens is printed. The
+log goes to stderr. By default only this machine can reach it: there is neither
+encryption nor a password, so think before you give another address.`,
+		Example: `  beltspan serve
+  beltspan serve --grpc-addr 127.0.0.1:0 --http-addr 127.0.0.1:0
+  ` + envPrefix + `LOG_LEVEL=warn beltspan serve --request-timeout 5s`,
+		Args: noArguments,
+		RunE: a.begin(func(cmd *cobra.Command, _ []string) error {
+			if err := a.readEnvironment(cmd.Flags()); err != nil {
+				return err
+			}
+			if err := cfg.Validate(); err != nil {
+				return &usageError{msg: err.Error()}
+			}
+			cfg.Logger = slog.New(slog.NewTextHandler(a.stderr, &slog.HandlerOptions{Level: level.level}))
+			return a.serve(cmd.Context(), cfg)
+		}),
+	}
+	f := cmd.Flags()
+	f.StringVar(&cfg.GRPCAddr, "grpc-addr", cfg.GRPCAddr, "`HOST:PORT` of gRPC")
+	f.StringVar(&cfg.HTTPAddr, "http-addr", cfg.HTTPAddr, "`HOST:PORT` of REST")
+	f.IntVar(&cfg.MaxBody, "max-body", cfg.MaxBody, "most `BYTES` of a request")
+	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once")
+	f.DurationVar(&cfg.RequestTimeout, "request-timeout", cfg.RequestTimeout, "longest `TIME` of a call")
+	f.DurationVar(&cfg.DrainTimeout, "drain-timeout", cfg.DrainTimeout, "longest `TIME` for running calls to end when stopped")
+	f.Var(&level, "log-level", "least `LEVEL` that is logged: debug, info, warn or error")
+	return cmd
+}
+
+// serve listens, says where, and runs until a signal or the end of ctx.
+func (a *app) serve(ctx context.Context, cfg server.Config) error {
+	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	grpcListener, httpListener, err := server.Listen(cfg)
+	if err != nil {
+		return listenError(err)
+	}
+	if err := a.print(greeting(grpcListener.Addr(), httpListener.Addr())); err != nil {
+		return errors.Join(err, grpcListener.Close(), httpListener.Close())
+	}
+	return server.Run(ctx, cfg, grpcListener, httpListener)
+}
+
+// listenError says what to do about a port that is taken.
+func listenError(err error) error {
+	if errors.Is(err, syscall.EADDRINUSE) {
+		return &failure{err, "another program, perhaps another `beltspan serve`, has this port; " +
+			"choose one with --grpc-addr or --http-addr, port 0 for any free one"}
+	}
+	return err
+}
+
+// greeting tells where the service listens, with a request of each kind to
+// paste.
+func greeting(grpcAddr, httpAddr net.Addr) string {
+	url := "http://" + callable(httpAddr) + "/v1/drives:solveCenterDistance"
+	return fmt.Sprintf(`gRPC  %s
+REST  http://%s
+
+Three requests to try:
+  curl '%s?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
+  curl -d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %s
+  %s center H5M 36 36 174 --server %s
+
+Safety: what turns draws in fingers, hair and clothing; guard it, and cut the
+power before reaching in. Local rules and licensed practice come first.
+`, grpcAddr, httpAddr, url, url, self(), callable(grpcAddr))
+}
+
+// callable is an address as a client on this machine writes it.
+func callable(addr net.Addr) string {
+	host, port, err := net.SplitHostPort(addr.String())
+	if err != nil {
+		return addr.String()
+	}
+	if ip := net.ParseIP(host); ip != nil && ip.IsUnspecified() {
+		host = "127.0.0.1"
+	}
+	return net.JoinHostPort(host, port)
+}
+
+// self is how a shell starts this program: by name where it is installed, else
+// from its repository.
+func self() string {
+	if _, err := exec.LookPath("beltspan"); err == nil {
+		return "beltspan"
+	}
+	return "go run ./cmd/beltspan"
+}
+
+// readEnvironment sets the flags that were not given from the environment.
+func (a *app) readEnvironment(flags *pflag.FlagSet) error {
+	var first error
+	flags.VisitAll(func(f *pflag.Flag) {
+		name := envPrefix + strings.ToUpper(strings.ReplaceAll(f.Name, "-", "_"))
+		value := a.getenv(name)
+		if first != nil || f.Changed || value == "" || f.Name == "help" {
+			return
+		}
+		if err := flags.Set(f.Name, value); err != nil {
+			var invalid *pflag.InvalidValueError
+			if errors.As(err, &invalid) {
+				err = invalid.Unwrap()
+			}
+			first = &usageError{msg: name + " is " + quoted(value) + ": " + why(err)}
+		}
+	})
+	return first
+}
+
+// levelFlag is a flag that takes the least level of the log.
+type levelFlag struct{ level slog.Level }
+
+func (l *levelFlag) Type() string   { return "LEVEL" }
+func (l *levelFlag) String() string { return strings.ToLower(l.level.String()) }
+
+func (l *levelFlag) Set(text string) error {
+	for _, level := range []slog.Level{slog.LevelDebug, slog.LevelInfo, slog.LevelWarn, slog.LevelError} {
+		if strings.EqualFold(text, level.String()) {
+			l.level = level
+			return nil
+		}
+	}
+	return errors.New("give debug, info, warn or error")
+}

@@ -1,0 +1,47 @@
+package main
+
+import (
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) versionCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "Print the version of this program",
+		Args:  noArguments,
+		RunE: a.begin(func(*cobra.Command, []string) error {
+			info, ok := debug.ReadBuildInfo()
+			if !ok {
+				info = &debug.BuildInfo{}
+			}
+			p := &page{}
+			p.version(info)
+			return a.print(p.String())
+		}),
+	}
+}
+
+// version prints what the build recorded of itself.
+func (p *page) version(info *debug.BuildInfo) {
+	settings := map[string]string{}
+	for _, s := range info.Settings {
+		settings[s.Key] = s.Value
+	}
+	facts := []fact{{"beltspan", known(info.Main.Version)}, {"go", known(info.GoVersion)}}
+	if revision := settings["vcs.revision"]; revision != "" {
+		if settings["vcs.modified"] == "true" {
+			revision += ", modified"
+		}
+		facts = append(facts, fact{"revision", revision})
+	}
+	p.facts(facts...)
+}
+
+func known(text string) string {
+	if text == "" {
+		return "unknown"
+	}
+	return text
+}

@@ -1,0 +1,95 @@
+package server
+
+import (
+	"context"
+	"fmt"
+	"net"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+	"google.golang.org/grpc/health"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/keepalive"
+	"google.golang.org/grpc/reflection"
+	"google.golang.org/grpc/test/bufconn"
+)
+
+// api is what a host serves: Service, or another implementation in a test.
+type api interface {
+	Register(r grpc.ServiceRegistrar)
+}
+
+// host holds the services of one process and the ways to call them: a gRPC
+// server for listeners, and a connection without any. It is a Conn.
+type host struct {
+	*localConn
+	grpc   *grpc.Server
+	health *health.Server
+}
+
+// newHost starts one goroutine, which serves the connection in memory until
+// Close or until the gRPC server stops.
+func newHost(cfg Config, services api, links ...link) (*host, error) {
+	unary := make([]grpc.UnaryServerInterceptor, len(links))
+	stream := make([]grpc.StreamServerInterceptor, len(links))
+	for i, l := range links {
+		unary[i], stream[i] = l.unary, l.stream
+	}
+	server := grpc.NewServer(append(serverOptions(cfg),
+		grpc.ChainUnaryInterceptor(unary...), grpc.ChainStreamInterceptor(stream...))...)
+
+	const bufferBytes = 64 << 10
+	memory := bufconn.Listen(bufferBytes)
+	client, err := grpc.NewClient("passthrough:///memory",
+		grpc.WithContextDialer(func(ctx context.Context, _ string) (net.Conn, error) { return memory.DialContext(ctx) }),
+		grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswer)))
+	if err != nil {
+		return nil, fmt.Errorf("connection in memory: %w", err)
+	}
+
+	h := &host{localConn: newLocalConn(client, unary), grpc: server, health: health.NewServer()}
+	services.Register(h)
+	healthpb.RegisterHealthServer(server, h.health)
+	reflection.Register(server)
+	go server.Serve(memory) //nolint:errcheck // it ends when the server stops, and only then
+	return h, nil
+}
+
+// RegisterService is grpc.ServiceRegistrar's.
+func (h *host) RegisterService(desc *grpc.ServiceDesc, service any) {
+	h.grpc.RegisterService(desc, service)
+	h.register(desc, service)
+}
+
+// Close is io.Closer's: it cuts off calls that still run.
+func (h *host) Close() error {
+	err := h.ClientConn.Close()
+	h.grpc.Stop()
+	return err
+}
+
+// maxAnswer is the most bytes of one answer over gRPC.
+const maxAnswer = 16 << 20
+
+// serverOptions are the limits of connections and messages. A client may ask
+// for a sign of life every 10 s; a dead peer is noticed after 80 s, and a
+// connection without calls closed after 15 minutes.
+func serverOptions(cfg Config) []grpc.ServerOption {
+	const streamsPerConnection = 250
+	return []grpc.ServerOption{
+		grpc.MaxRecvMsgSize(cfg.MaxBody),
+		grpc.MaxSendMsgSize(maxAnswer),
+		grpc.MaxConcurrentStreams(streamsPerConnection),
+		grpc.MaxHeaderListSize(maxHeader),
+		grpc.ConnectionTimeout(10 * time.Second),
+		grpc.KeepaliveParams(keepalive.ServerParameters{
+			MaxConnectionIdle: 15 * time.Minute, Time: time.Minute, Timeout: 20 * time.Second,
+		}),
+		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 10 * time.Second, PermitWithoutStream: true}),
+	}
+}
+
+// maxHeader is the most bytes of all headers of one request.
+const maxHeader = 64 << 10

@@ -1,0 +1,90 @@
+package server
+
+import (
+	"context"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/codes"
+	"google.golang.org/grpc/status"
+)
+
+// fail answers an error of a route: one of the method as it is, one of the
+// gateway's own reading explained.
+func (g *gateway) fail(ctx context.Context, mux *runtime.ServeMux, m runtime.Marshaler, w http.ResponseWriter, r *http.Request, err error) {
+	if own := g.explain(r, err); own != nil {
+		g.refuse(w, r, own)
+		return
+	}
+	runtime.DefaultHTTPErrorHandler(ctx, mux, m, w, r, err)
+}
+
+// explain returns what is wrong with a request that did not reach its method,
+// and nil for an error of the method. The gateway passes on texts only; the
+// errors of methods have details.
+func (g *gateway) explain(r *http.Request, err error) error {
+	if body, ok := r.Body.(*requestBody); ok && body.fault != nil {
+		return body.fault
+	}
+	s, ok := status.FromError(err)
+	if !ok {
+		g.log.ErrorContext(r.Context(), "gateway", "path", r.URL.Path, "error", err)
+		return errInternal()
+	}
+	if s.Code() != codes.InvalidArgument || len(s.Details()) > 0 {
+		return nil
+	}
+	if fault := g.find(r).checkValues(r.URL.Query()); fault != nil {
+		return fault
+	}
+	return errMalformed(reasonMalformedRequest, s.Message())
+}
+
+// failRouting answers a request that no route takes.
+func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, _ int) {
+	var verbs, paths []string
+	for _, rt := range g.routes {
+		paths = append(paths, rt.template)
+		if rt.matches(r.URL.Path) && !slices.Contains(verbs, rt.verb) {
+			verbs = append(verbs, rt.verb)
+		}
+	}
+	if len(verbs) == 0 {
+		g.refuse(w, r, errNoRoute(r.URL.Path, nearest(r.URL.Path, paths)))
+		return
+	}
+	w.Header().Set("Allow", strings.Join(verbs, ", "))
+	g.refuse(w, r, errMethodNotAllowed(r.Method, r.URL.Path, verbs))
+}
+
+// refuse answers and logs a request that reaches no method.
+func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
+	s := status.Convert(err)
+	line := startLine(r.Context(), quote(r.Method+" "+r.URL.Path), r.Header.Get(requestIDKey))
+	line.code = s.Code()
+	defer line.write(r.Context(), g.log)
+
+	body, err := MarshalJSON(s.Proto())
+	if err != nil {
+		http.Error(w, `{"code": 13}`, http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set(requestIDKey, line.id)
+	w.WriteHeader(httpStatusOf(s))
+	_, _ = w.Write(body) // a caller who went away needs no answer
+}
+
+func httpStatusOf(s *status.Status) int {
+	for _, detail := range s.Details() {
+		if info, ok := detail.(*errdetails.ErrorInfo); ok {
+			if code, known := httpStatus[info.GetReason()]; known {
+				return code
+			}
+		}
+	}
+	return runtime.HTTPStatusFromCode(s.Code())
+}

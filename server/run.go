@@ -1,0 +1,113 @@
+package server
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"time"
+
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/peer"
+)
+
+// Run serves gRPC and REST on the two listeners, which it closes, until ctx
+// ends or a listener fails. Then it refuses new calls, lets running ones end
+// within cfg.DrainTimeout and cuts off the rest; it returns nil if there was
+// no rest. No goroutine of it is left when it returns, except those of methods
+// that pay no heed to their context.
+func Run(ctx context.Context, cfg Config, grpcListener, httpListener net.Listener) error {
+	return run(ctx, cfg, &Service{}, grpcListener, httpListener)
+}
+
+func run(ctx context.Context, cfg Config, services api, grpcListener, httpListener net.Listener) error {
+	// Serve closes them too; this is for the ways out before it.
+	defer grpcListener.Close() //nolint:errcheck // closed twice
+	defer httpListener.Close() //nolint:errcheck // closed twice
+	if err := cfg.Validate(); err != nil {
+		return err
+	}
+	log := cfg.logger()
+	h, err := newHost(cfg, services, limits(cfg, requestLog(log))...)
+	if err != nil {
+		return err
+	}
+	defer h.Close() //nolint:errcheck // nothing is left to do about it
+	gateway, err := newGateway(cfg, h)
+	if err != nil {
+		return err
+	}
+	web := newHTTPServer(cfg, gateway)
+
+	// Each of the two ends when its server is stopped, at the latest by drain.
+	failed := make(chan error, 2)
+	go func() { failed <- h.grpc.Serve(grpcListener) }()
+	go func() { failed <- web.Serve(httpListener) }()
+	log.Info("serving", "grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String())
+
+	select {
+	case <-ctx.Done():
+		log.Info("draining", "timeout", cfg.DrainTimeout.String())
+		err = nil
+	case err = <-failed:
+		err = fmt.Errorf("listener: %w", err)
+	}
+	return errors.Join(err, drain(cfg.DrainTimeout, h, web))
+}
+
+// drain stops in the order that loses no call: say so to health checks, let
+// REST end, which needs the gRPC server for its streams, then gRPC. REST may
+// use half of the time before gRPC is told, too.
+func drain(timeout time.Duration, h *host, web *http.Server) error {
+	end, cancel := context.WithTimeout(context.Background(), timeout)
+	defer cancel()
+	h.health.Shutdown()
+
+	half, cancelHalf := context.WithTimeout(end, timeout/2)
+	defer cancelHalf()
+	webErr := web.Shutdown(half)
+
+	stopped := make(chan struct{})
+	go func() { // ends with the Stop below at the latest
+		h.grpc.GracefulStop()
+		close(stopped)
+	}()
+	if webErr != nil {
+		webErr = web.Shutdown(end)
+	}
+	var grpcErr error
+	select {
+	case <-stopped:
+	case <-end.Done():
+		grpcErr = end.Err()
+	}
+	if webErr == nil && grpcErr == nil {
+		return nil
+	}
+	h.grpc.Stop()
+	<-stopped
+	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
+}
+
+// newHTTPServer guards connections against callers that stall. Routes that
+// stream lift the two limits of a whole request.
+func newHTTPServer(cfg Config, handler http.Handler) *http.Server {
+	const slack = 5 * time.Second
+	return &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: slack,
+		ReadTimeout:       cfg.RequestTimeout + slack,
+		WriteTimeout:      2*cfg.RequestTimeout + slack,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    maxHeader,
+		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
+		// The peer of every call that arrives on the connection.
+		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
+			return peer.NewContext(ctx, &peer.Peer{Addr: c.RemoteAddr()})
+		},
+	}
+}
+
+var _ grpc.ServiceRegistrar = (*host)(nil)
