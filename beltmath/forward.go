@@ -6,8 +6,11 @@ import "math"
 // any drive: its square must not overflow.
 const maxCenterMM = 1e100
 
-// twoPi is 2 pi to 107 bits.
-var twoPi = dd{0x1.921fb54442d18p+02, 0x1.1a62633145c07p-52}
+// twoPi and its inverse, to 107 bits.
+var (
+	twoPi        = dd{0x1.921fb54442d18p+2, 0x1.1a62633145c07p-52}
+	inverseTwoPi = dd{0x1.45f306dc9c883p-3, -0x1.6b01ec5417056p-57}
+)
 
 // BeltLengthMM returns the exact pitch length, in millimeters, of a taut open
 // belt on pulleys of driver and driven teeth (6 to 600 each, in any order)
@@ -20,7 +23,7 @@ var twoPi = dd{0x1.921fb54442d18p+02, 0x1.1a62633145c07p-52}
 // touch is not looked at. The result is within 0.5001 ulp and has the same
 // bits on every machine.
 //
-// Source: [ISO 5296] length of an open belt.
+// Source: length of an open belt, every textbook; [S17].
 func (p Pitch) BeltLengthMM(driver, driven int, centerMM float64) float64 {
 	return p.beltLength(driver, driven, centerMM).hi
 }

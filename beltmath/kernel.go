@@ -12,58 +12,88 @@ const (
 	maxBeltTeeth   = 5000
 )
 
-// kernelPiece is the polynomial for f/4 around one center of x = e/w; u is the
-// distance from that center. Constant and slope are each held in two parts:
+// The kernel works on two integers: m, the difference of the pulley tooth
+// counts, and w, twice the belt tooth count less both pulley tooth counts. With
+// p the pitch, D the difference of the pitch radii and t the half wrap angle of
+// the small pulley, the length equation in its involute form is
+//
+//	tan t - t = pi (w - m)/(2 m),   C = D / cos t = p m / (2 pi cos t)
+//
+// so that C/p = w f(x)/4 with x = (w - m)/w alone; f(1) = 1 (equal pulleys),
+// f(0) = 2/pi. The table holds f/4 as polynomials on pieces of x, 32 an octave,
+// down to the smallest x of the domain, 2/596.
+//
+// Source: exact method of [ISO 5295]; the wording of the standard was not seen,
+// both forms are derived from the length of an open belt and compared in the
+// tests.
+
+// kernelPiece is f/4 around one center xc, in powers of u = x - xc:
 //
 //	f/4 = c0 + c1 u + (a[0] + a[1] u + ... + a[8] u^8)
 //
-// c0 is a multiple of 2^-41 and c1 a multiple of 2^-27.
+// c0 is a multiple of 2^-41 and c1 of 2^-27; a[0] and a[1] are what they leave.
 type kernelPiece struct {
 	c0, c1 float64
 	a      [9]float64
 }
 
-// centerMW returns the center distance in pitches as the unevaluated sum
-// hi + lo, where m is the difference of the pulley tooth counts, w is twice
-// the belt tooth count less both pulley tooth counts, and w - m is at least 2.
-// Both must come from counts within the domain; for others it returns NaN or a
-// number without meaning, never a panic.
-//
-// With x = (w-m)/w the center distance is w f(x)/4, f taken from the piece
-// around the center xc nearest to x. The distance u = x - xc has the exact
-// numerator n = (w-m) - xc w (an integer times a power of two), hence
-//
-//	C/p = (w c0 + n c1) + w (a[0] + a[1] u + ...)
-//
-// Both products in the first bracket and their sum are multiples of 2^-41
-// below 2^12, so hi is exact however the compiler contracts it. lo is at most
-// 2^-14 of hi; its error is below 1e-3 ulp of the sum. No product that is
-// rounded may be fused with a sum, hence float64 around each.
-//
-// Source: [ISO 5296] involute form of the length equation; the polynomials are
-// made by kernel_gen.go.
-func centerMW(m, w int) (hi, lo float64) {
+// spot is a pair (m, w) seen from the nearest center of the table.
+type spot struct {
+	piece uint64  // index in kernelTable, beyond it if w - m is not positive
+	w     float64 // w itself
+	n     float64 // (w - m) - xc w, exact: an integer times a power of two
+	u     float64 // n/w to 1.5 ulp
+}
+
+// locate finds the piece by the six leading bits of x, rounded: they are its
+// center. That the division may have turned the last bit of x is harmless.
+func locate(m, w int) spot {
 	fw := float64(w)
 	e := float64(w - m)
-	inv := 1 / fw
-	bits := math.Float64bits(e*inv) + 1<<46 // round to six leading bits
-	i := bits>>47 - firstPiece
-	if i >= uint64(len(kernelTable)) {
-		return math.NaN(), 0
-	}
-	k := &kernelTable[i]
+	inverse := 1 / fw
+	bits := math.Float64bits(e*inverse) + 1<<46
 	xc := math.Float64frombits(bits &^ (1<<47 - 1))
 	n := e - float64(xc*fw)
-	hi = float64(fw*k.c0) + float64(n*k.c1)
-	u := n * inv
-	u2 := u * u
-	a01 := k.a[0] + float64(u*k.a[1])
-	a23 := k.a[2] + float64(u*k.a[3])
-	a45 := k.a[4] + float64(u*k.a[5])
-	a67 := k.a[6] + float64(u*k.a[7])
-	a678 := a67 + float64(u2*k.a[8])
-	a4to8 := a45 + float64(u2*a678)
-	a03 := a01 + float64(u2*a23)
-	lo = fw * (a03 + float64(float64(u2*u2)*a4to8))
-	return hi, lo
+	return spot{piece: bits>>47 - firstPiece, w: fw, n: n, u: float64(n * inverse)}
+}
+
+// The center distance in pitches is the sum of two parts:
+//
+//	C/p = (w c0 + n c1) + (w a[0] + n (a[1] + a[2] u + ...))
+//
+// head returns the first. Its products and their sum are multiples of 2^-41
+// below 2^12: nothing is rounded, however a compiler contracts it.
+func (k *kernelPiece) head(s spot) float64 {
+	return float64(s.w*k.c0) + float64(s.n*k.c1)
+}
+
+// tail returns the second part, given the powers from a[3] on. It stays below
+// 2^-12 of the first, so its own rounding is below 1e-3 ulp of the sum. Here a
+// fused sum would change bits: each product stands in float64().
+func (k *kernelPiece) tail(s spot, upper float64) float64 {
+	slope := k.a[1] + float64(s.u*k.a[2])
+	return float64(s.w*k.a[0]) + float64(s.n*(slope+upper))
+}
+
+// upper returns a[3] u^2 + ... + a[8] u^7.
+func (k *kernelPiece) upper(u float64) float64 {
+	u2 := float64(u * u)
+	a34 := k.a[3] + float64(u*k.a[4])
+	a56 := k.a[5] + float64(u*k.a[6])
+	a78 := k.a[7] + float64(u*k.a[8])
+	return float64(u2 * (a34 + float64(u2*(a56+float64(u2*a78)))))
+}
+
+// centerMW returns the center distance in pitches as the unevaluated sum
+// hi + lo, good to 1e-3 ulp of hi; |lo| is at most 2^-12 of hi. For equal
+// pulleys it is w/4 and 0 exactly. m and w must come from tooth counts within
+// the domain and w - m be at least 2; for others the result is NaN or has no
+// meaning.
+func centerMW(m, w int) (hi, lo float64) {
+	s := locate(m, w)
+	if s.piece >= uint64(len(kernelTable)) {
+		return math.NaN(), 0
+	}
+	k := &kernelTable[s.piece]
+	return k.head(s), k.tail(s, k.upper(s.u))
 }

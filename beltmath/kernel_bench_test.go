@@ -3,83 +3,119 @@ package beltmath
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
+	"time"
 )
 
-type benchCase struct {
-	driver, driven, belt int
-	d, sum, c            float64
-}
-
-func benchCases() []benchCase {
-	r := rand.New(rand.NewPCG(1, 2))
-	cs := make([]benchCase, 4096)
-	for i := range cs {
-		a, b := 6+r.IntN(595), 6+r.IntN(595)
-		l := max(a, b)
-		belt := l + 1 + int(math.Exp(r.Float64()*math.Log(float64(5000-l))))
-		if i%2 == 0 {
-			belt = l + 1 + r.IntN(5000-l)
-		}
-		belt = min(belt, 5000)
-		cs[i] = benchCase{a, b, belt, 8 * float64(max(a, b)-min(a, b)) / (2 * math.Pi), 8 * float64(a+b) / 2, PitchMM(8).CenterMM(a, b, belt)}
-	}
-	return cs
-}
-
+// sink keeps results from being optimized away.
 var sink float64
 
-func BenchmarkForward(b *testing.B) {
-	cs := benchCases()
+// benchmarkCases are shuffled cases of the whole domain, with all that one
+// forward evaluation needs beside the center distance worked out beforehand.
+type benchmarkCases struct {
+	pitch                Pitch
+	driver, driven, belt []int32
+	dst                  []float64
+	forward              []forwardCase
+}
+
+type forwardCase struct {
+	radiusDifference, around, center float64 // D, pi (R + r) and C, in mm
+}
+
+func newBenchmarkCases() *benchmarkCases {
+	const n = 4096
+	r := rand.New(rand.NewPCG(51, 52))
+	b := &benchmarkCases{pitch: decimalPitch(9525), dst: make([]float64, n)}
+	for range n {
+		driver, driven, belt := randomCounts(r)
+		b.driver = append(b.driver, int32(driver))
+		b.driven = append(b.driven, int32(driven))
+		b.belt = append(b.belt, int32(belt))
+		p := b.pitch.MM()
+		b.forward = append(b.forward, forwardCase{
+			radiusDifference: p * math.Abs(float64(driver-driven)) / (2 * math.Pi),
+			around:           p * float64(driver+driven) / 2,
+			center:           b.pitch.CenterMM(driver, driven, belt),
+		})
+	}
+	return b
+}
+
+// evaluateForward is the length equation in plain float64, once a case.
+func (b *benchmarkCases) evaluateForward() {
+	sum := 0.
+	for i := range b.forward {
+		f := &b.forward[i]
+		d, c := f.radiusDifference, f.center
+		sum += 2*math.Sqrt(c*c-d*d) + f.around + 2*d*math.Asin(d/c)
+	}
+	sink = sum
+}
+
+func (b *benchmarkCases) solveEach() {
+	sum := 0.
+	for i := range b.dst {
+		sum += b.pitch.CenterMM(int(b.driver[i]), int(b.driven[i]), int(b.belt[i]))
+	}
+	sink = sum
+}
+
+func (b *benchmarkCases) solveAll() {
+	b.pitch.CentersMM(b.dst, b.driver, b.driven, b.belt)
+}
+
+// compare runs a round of forward evaluations and a round of solve in turn and
+// reports the median nanoseconds of both and of their ratio.
+func (b *benchmarkCases) compare(tb *testing.B, solve func()) {
+	perCase := func(f func()) float64 {
+		start := time.Now()
+		f()
+		return float64(time.Since(start).Nanoseconds()) / float64(len(b.dst))
+	}
+	var forward, inverse, ratio []float64
+	tb.ReportAllocs()
+	for tb.Loop() {
+		f, s := perCase(b.evaluateForward), perCase(solve)
+		forward, inverse, ratio = append(forward, f), append(inverse, s), append(ratio, s/f)
+	}
+	tb.ReportMetric(median(forward), "ns/forward")
+	tb.ReportMetric(median(inverse), "ns/inverse")
+	tb.ReportMetric(median(ratio), "ratio")
+}
+
+func median(v []float64) float64 {
+	slices.Sort(v)
+	return v[len(v)/2]
+}
+
+// BenchmarkCenter: one solve with its domain checks. Wanted: ratio at most 0.8.
+func BenchmarkCenter(b *testing.B) {
+	c := newBenchmarkCases()
+	c.compare(b, c.solveEach)
+}
+
+// BenchmarkCenters: the batch form. Wanted: ratio at most 0.55.
+func BenchmarkCenters(b *testing.B) {
+	c := newBenchmarkCases()
+	c.compare(b, c.solveAll)
+}
+
+// BenchmarkBeltTeeth: the exact forward equation, in double-double.
+func BenchmarkBeltTeeth(b *testing.B) {
+	p := decimalPitch(9525)
 	b.ReportAllocs()
 	for b.Loop() {
-		s := 0.
-		for i := range cs {
-			c := &cs[i]
-			s += 2*math.Sqrt(c.c*c.c-c.d*c.d) + c.sum + 2*c.d*math.Asin(c.d/c.c)
-		}
-		sink = s
+		sink += p.BeltTeeth(20, 60, 500)
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(cs)), "ns/eval")
 }
 
-func BenchmarkInverse(b *testing.B) {
-	cs := benchCases()
-	p := PitchMM(8)
-	for b.Loop() {
-		s := 0.
-		for i := range cs {
-			c := &cs[i]
-			s += p.CenterMM(c.driver, c.driven, c.belt)
+func TestCenterAllocates(t *testing.T) {
+	c := newBenchmarkCases()
+	for _, f := range []func(){c.solveEach, c.solveAll} {
+		if n := testing.AllocsPerRun(10, f); n != 0 {
+			t.Errorf("%v allocations a round, want 0", n)
 		}
-		sink = s
 	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(cs)), "ns/eval")
-}
-
-func BenchmarkPitches(b *testing.B) {
-	cs := benchCases()
-	for b.Loop() {
-		s := 0.
-		for i := range cs {
-			c := &cs[i]
-			s += CenterPitches(c.driver, c.driven, c.belt)
-		}
-		sink = s
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(cs)), "ns/eval")
-}
-
-func BenchmarkBatch(b *testing.B) {
-	cs := benchCases()
-	p := PitchMM(8)
-	n := len(cs)
-	x, y, z, d := make([]int32, n), make([]int32, n), make([]int32, n), make([]float64, n)
-	for i, c := range cs {
-		x[i], y[i], z[i] = int32(c.driver), int32(c.driven), int32(c.belt)
-	}
-	for b.Loop() {
-		p.CentersMM(d, x, y, z)
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(cs)), "ns/eval")
 }

@@ -71,7 +71,7 @@ func unverifiedMark(v Value) string {
 	if v.Verified {
 		return ""
 	}
-	return " (unverified: " + v.Source + ")"
+	return " (not verified)"
 }
 
 // lengthNote says that a belt is in no list; sections without a list say
@@ -96,8 +96,8 @@ func (d Drive) diameterNotes(path string) []Note {
 	}
 	return []Note{{
 		Reason: NoteDiameterUncertain, Severity: SeverityInfo, Field: path + "Section",
-		Message: "outside diameters and the check that pulleys clear each other rest on an unverified pitch line differential (" +
-			d.Section.PitchLineDifferentialMM.Source + "); the center distance does not",
+		Message: "outside diameters and the check that pulleys clear each other rest on the pitch line differential of " +
+			d.Section.Designation + ", which is not verified; the center distance does not",
 	}}
 }
 
@@ -124,7 +124,7 @@ func (d Drive) listNote() (Note, bool) {
 		if b.ToothCount == d.BeltToothCount && !b.Verified {
 			return Note{
 				Reason: NoteLengthUnverified, Severity: SeverityInfo, Field: "Section",
-				Message: "standard lengths of " + d.Section.Designation + " are not verified (" + b.Source + "): ask the supplier before drilling",
+				Message: "standard lengths of " + d.Section.Designation + " are not verified: ask the supplier before drilling",
 			}, true
 		}
 	}

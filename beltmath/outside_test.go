@@ -301,12 +301,13 @@ func TestBeltLengthIsHullPerimeter(t *testing.T) {
 		{PitchMM(3), 90, 14, 200},
 	}
 	const n = 20000
+	const step = 2 * math.Pi / n
 	for _, tt := range tests {
 		c := tt.pitch.CenterMM(tt.driver, tt.driven, tt.belt)
 		r1, r2 := tt.pitch.PitchDiameterMM(tt.driver)/2, tt.pitch.PitchDiameterMM(tt.driven)/2
 		coarse, fine := hullOfDiscs(r1, r2, c, n), hullOfDiscs(r1, r2, c, 2*n)
 		limit := fine + (fine-coarse)/3
-		within := 4 * math.Max(r1, r2) * math.Pow(2*math.Pi/n, 3)
+		within := 4 * math.Max(r1, r2) * step * step * step
 		assert.InDelta(t, tt.pitch.BeltPitchLengthMM(tt.belt), limit, within+1e-10, "%d/%d/%d", tt.driver, tt.driven, tt.belt)
 	}
 }

@@ -1,6 +1,9 @@
 package beltmath
 
-import "slices"
+import (
+	"slices"
+	"strings"
+)
 
 // Source is a document that table values, formulas or checks come from.
 type Source struct {
@@ -12,6 +15,20 @@ type Source struct {
 
 // Sources returns every source, each tag once.
 func Sources() []Source { return slices.Clone(sources) }
+
+// ExplainSource writes the tags of a table value's source out: "S7, from
+// memory" becomes the title behind S7, then the remark.
+func ExplainSource(source string) string {
+	words := strings.Split(source, ", ")
+	for i, word := range words {
+		for _, s := range sources {
+			if s.Tag == word {
+				words[i] = s.Tag + ": " + s.Title
+			}
+		}
+	}
+	return strings.Join(words, "; ")
+}
 
 var sources = []Source{
 	// Seen in print or on a page.

@@ -76,7 +76,7 @@ func assertSameTolerance(t *testing.T, row map[string]string) {
 	t.Helper()
 	mm := number(t, row["tol_length_pm_mm"])
 	// Half of a value that ends in an odd thousandth is rounded.
-	assert.InDelta(t, mm/2, number(t, row["tol_centre_distance_pm_mm"]), 0.0005+1e-9)
+	assert.InDelta(t, mm/2, number(t, row["tol_center_distance_pm_mm"]), 0.0005+1e-9)
 	if inches := row["tol_length_pm_in"]; inches != "" {
 		assert.InDelta(t, number(t, inches)*25.4, mm, 0.0005+1e-9)
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -148,8 +149,9 @@ func (p *page) unverified() {
 }
 
 func (p *page) section(s *pb.Section) {
+	var legend sourceLegend
 	row := func(label string, v *pb.Value, write func(float64) string) []string {
-		return []string{label, p.value(v, write), v.GetSource()}
+		return []string{label, p.value(v, write), legend.shorten(v.GetSource())}
 	}
 	newtons := func(v float64) string { return digits(v) + " N" }
 	mass := func(v float64) string { return digits(v) + " kg/m" }
@@ -172,26 +174,29 @@ func (p *page) section(s *pb.Section) {
 		row("rating: mass", s.GetRating().GetMassKgPerM(), mass),
 	)
 	p.align("lr", rows)
-	p.sources(rows)
+	p.line("")
+	p.align("", legend)
 	p.unverified()
 }
 
-// sources explains the tags in the last column of rows.
-func (p *page) sources(rows [][]string) {
-	used := map[string]bool{}
-	for _, row := range rows {
-		for _, tag := range strings.FieldsFunc(row[len(row)-1], func(r rune) bool { return strings.ContainsRune(",;", r) }) {
-			used[strings.TrimSpace(tag)] = true
-		}
-	}
-	var legend [][]string
+// sourceLegend holds the titles that were cut out of sources, each behind its
+// tag.
+type sourceLegend [][]string
+
+// shorten leaves the tags of a source and moves their titles to the legend.
+func (l *sourceLegend) shorten(source string) string {
 	for _, s := range beltmath.Sources() {
-		if used[s.Tag] {
-			legend = append(legend, []string{s.Tag, s.Title})
+		explained := beltmath.ExplainSource(s.Tag)
+		if !strings.Contains(source, explained) {
+			continue
+		}
+		source = strings.ReplaceAll(source, explained, s.Tag)
+		row := []string{s.Tag, s.Title}
+		if !slices.ContainsFunc(*l, func(r []string) bool { return r[0] == s.Tag }) {
+			*l = append(*l, row)
 		}
 	}
-	p.line("")
-	p.align("", legend)
+	return source
 }
 
 func (p *page) beltLengths(r *pb.ListBeltLengthsResponse) {

@@ -211,8 +211,9 @@ type Pulley struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Grooves round the pulley, 6 to 600 inclusive.
 	ToothCount int32 `protobuf:"varint,1,opt,name=tooth_count,json=toothCount,proto3" json:"tooth_count,omitempty"`
-	// Diameter over the flanges in millimeters, from the pitch diameter to 10000
-	// inclusive. Not given: no flange is reckoned with.
+	// Diameter over the flanges in millimeters, above 0 and at most 20000. Not
+	// given: no flange is reckoned with. Flanges count where both pulleys have
+	// one.
 	FlangeDiameterMm *float64 `protobuf:"fixed64,2,opt,name=flange_diameter_mm,json=flangeDiameterMm,proto3,oneof" json:"flange_diameter_mm,omitempty"`
 	unknownFields    protoimpl.UnknownFields
 	sizeCache        protoimpl.SizeCache
@@ -926,7 +927,7 @@ type SolveBeltRequest struct {
 	Driver *Pulley `protobuf:"bytes,3,opt,name=driver,proto3" json:"driver,omitempty"`
 	// The pulley that takes the power.
 	Driven *Pulley `protobuf:"bytes,4,opt,name=driven,proto3" json:"driven,omitempty"`
-	// Center distance in millimeters, above 0 and at most 300000.
+	// Center distance in millimeters, above 0 and at most 250000.
 	CenterDistanceMm float64 `protobuf:"fixed64,5,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
 	// How many belts to name on each side of the exact length, 1 to 20
 	// inclusive; 1 where not given.
@@ -1169,7 +1170,7 @@ type SolvePulleyRequest struct {
 	Driver *Pulley `protobuf:"bytes,3,opt,name=driver,proto3" json:"driver,omitempty"`
 	// Teeth on the belt, 7 to 5000 inclusive.
 	BeltToothCount int32 `protobuf:"varint,4,opt,name=belt_tooth_count,json=beltToothCount,proto3" json:"belt_tooth_count,omitempty"`
-	// Center distance in millimeters, above 0 and at most 300000.
+	// Center distance in millimeters, above 0 and at most 250000.
 	CenterDistanceMm float64 `protobuf:"fixed64,5,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
 	// How many pulleys to name on each side of the exact count, 1 to 20
 	// inclusive; 1 where not given.
