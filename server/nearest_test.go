@@ -32,7 +32,7 @@ func TestNearest(t *testing.T) {
 	for misspelt, want := range map[string]string{
 		"Section": "section", "beltTeeth": "belt_tooth_count", "pitch": "pitch_mm", "drven": "driven", "": "section",
 	} {
-		assert.Equal(t, want, nearest(misspelt, names), "nearest(%q)", misspelt)
+		assert.Equal(t, want, Nearest(misspelt, names), "nearest(%q)", misspelt)
 	}
-	assert.Empty(t, nearest("x", nil))
+	assert.Empty(t, Nearest("x", nil))
 }
