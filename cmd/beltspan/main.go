@@ -85,7 +85,7 @@ func (a *app) rootCommand() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
-	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.checkCommand(),
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
 		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
