@@ -31,7 +31,7 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	}
 	s, ok := status.FromError(err)
 	if !ok {
-		g.log.ErrorContext(r.Context(), "gateway", "path", r.URL.Path, "error", err)
+		g.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
 		return errInternal()
 	}
 	if s.Code() != codes.InvalidArgument || len(s.Details()) > 0 {
@@ -40,13 +40,14 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	if fault := g.find(r).checkValues(r.URL.Query()); fault != nil {
 		return fault
 	}
-	return errMalformed(reasonMalformedRequest, s.Message())
+	return errMalformed(reasonMalformedRequest, clip(s.Message()))
 }
 
 // failRouting answers a request that no route takes.
 func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, _ int) {
 	var verbs, paths []string
-	for _, rt := range g.routes {
+	for i := range g.routes {
+		rt := &g.routes[i]
 		paths = append(paths, rt.template)
 		if rt.matches(r.URL.Path) && !slices.Contains(verbs, rt.verb) {
 			verbs = append(verbs, rt.verb)

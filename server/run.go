@@ -1,3 +1,6 @@
+// Package server answers the API over gRPC and REST. A call of either kind
+// passes the same interceptors; REST reaches them on a connection inside the
+// process.
 package server
 
 import (
@@ -9,7 +12,6 @@ import (
 	"net/http"
 	"time"
 
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/peer"
 )
 
@@ -70,7 +72,7 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 	webErr := web.Shutdown(half)
 
 	stopped := make(chan struct{})
-	go func() { // ends with the Stop below at the latest
+	go func() { // ends when the last method returns, which Stop asks it to
 		h.grpc.GracefulStop()
 		close(stopped)
 	}()
@@ -87,7 +89,6 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 		return nil
 	}
 	h.grpc.Stop()
-	<-stopped
 	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
 }
 
@@ -105,9 +106,15 @@ func newHTTPServer(cfg Config, handler http.Handler) *http.Server {
 		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
-			return peer.NewContext(ctx, &peer.Peer{Addr: c.RemoteAddr()})
+			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})
 		},
 	}
 }
 
-var _ grpc.ServiceRegistrar = (*host)(nil)
+// writtenAddr is an address that is written out once for all its requests.
+type writtenAddr struct {
+	net.Addr
+	text string
+}
+
+func (a writtenAddr) String() string { return a.text }
