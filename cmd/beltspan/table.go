@@ -124,7 +124,9 @@ func splitCSV(line string) ([]string, error) {
 	if !strings.Contains(line, `"`) {
 		return strings.Split(line, ","), nil
 	}
-	cells, err := csv.NewReader(strings.NewReader(line)).Read()
+	reader := csv.NewReader(strings.NewReader(line))
+	reader.TrimLeadingSpace = true
+	cells, err := reader.Read()
 	if err != nil {
 		return nil, errors.New("the quotes do not match: put a cell in quotes as a whole, and write a quote inside as two")
 	}
