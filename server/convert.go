@@ -337,19 +337,6 @@ func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
 	}
 }
 
-func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
-	if t == nil {
-		return nil
-	}
-	values := make([]int, len(t.Values))
-	for i, v := range t.Values {
-		values[i] = int(v)
-	}
-	return &beltmath.ToothCounts{
-		Values: values, Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
-	}
-}
-
 func stockFromProto(s *pb.Stock) *beltmath.Stock {
 	if s == nil {
 		return nil
