@@ -345,15 +345,6 @@ func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
 	}
 }
 
-func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
-	if t == nil {
-		return nil
-	}
-	return &beltmath.ToothCounts{
-		Values: intsFromProto(t.Values), Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
-	}
-}
-
 func stockFromProto(s *pb.Stock) *beltmath.Stock {
 	if s == nil {
 		return nil

@@ -74,7 +74,7 @@ func TestDemoPositions(t *testing.T) {
 func TestDrilledX(t *testing.T) {
 	b := roverA()
 	b.AxlePositions = []beltmath.Point{at(0, 0), at(344.986956, -3), at(699.974280, 0)}
-	s := partsBin()
+	s := partsBin(t)
 	s.Belts[4].Quantity = 0
 	l := layOut(t, LayOutQuery{Base: b, Stock: s})
 	for _, k := range l.Links {
