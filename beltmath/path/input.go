@@ -153,8 +153,20 @@ func (in *inputs) wheels(q Query) {
 	}
 	for i := range q.Wheels {
 		moves := q.Moving != nil && q.Moving.WheelIndex == i
-		in.wheel(fmt.Sprintf("Wheels[%d]", i), &q.Wheels[i], moves)
+		if !q.Wheels[i].isFine(moves) { // spares the field's name, mostly
+			in.wheel(wheelField(i, ""), &q.Wheels[i], moves)
+		}
 	}
+}
+
+// wheelField is the path of a wheel's field.
+func wheelField(i int, name string) string { return fmt.Sprintf("Wheels[%d]%s", i, name) }
+
+// isFine tells whether wheel has nothing to say.
+func (w *Wheel) isFine(moves bool) bool {
+	var in inputs
+	in.wheel("", w, moves)
+	return len(in.errs) == 0
 }
 
 func (in *inputs) wheel(field string, w *Wheel, moves bool) {

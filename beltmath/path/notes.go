@@ -65,17 +65,16 @@ func (n *noteList) add(reason string, severity beltmath.Severity, field, message
 func (n *noteList) path(l *loop, c *course, s *Solution) {
 	for i := range s.Wheels {
 		w, g := &n.Wheels[i], &s.Wheels[i]
-		field := fmt.Sprintf("Wheels[%d]", i)
 		if w.Kind == KindToothed {
 			if g.MeshedToothCount < recommendedMeshedTeeth {
-				n.add(beltmath.NoteFewMeshedTeeth, caution, field+".Center", fmt.Sprintf(
+				n.add(beltmath.NoteFewMeshedTeeth, caution, wheelField(i, ".Center"), fmt.Sprintf(
 					"%sonly %d teeth of wheel %d in mesh: below %d the belt carries less and may jump teeth; a wheel that drives nothing may do with less",
 					n.prefix, g.MeshedToothCount, i+1, recommendedMeshedTeeth))
 			}
 			continue
 		}
 		if g.WrapRad < smallWrapDeg*math.Pi/180 {
-			n.add(NoteSmallWrap, info, field+".Center", fmt.Sprintf(
+			n.add(NoteSmallWrap, info, wheelField(i, ".Center"), fmt.Sprintf(
 				"%sthe belt touches wheel %d over %.1f degrees only: a little stretch and it lifts off (common practice, no source)",
 				n.prefix, i+1, g.WrapRad*180/math.Pi))
 		}
@@ -88,15 +87,14 @@ func (n *noteList) finish() []beltmath.Note {
 	backs := false
 	for i := range n.Wheels {
 		w := &n.Wheels[i]
-		field := fmt.Sprintf("Wheels[%d]", i)
 		switch {
 		case w.Kind == KindToothed:
-			n.fewTeeth(field, *w.ToothCount)
+			n.fewTeeth(i, *w.ToothCount)
 		case w.Side == SideOutside:
 			backs = true
-			n.backWheel(field, *w.DiameterMM)
+			n.backWheel(i, *w.DiameterMM)
 		case 2*n.loop.wheels[i].pitch < plainIdlerTeeth*n.pitchMM/math.Pi*(1-1e-12):
-			n.add(NoteInsideIdlerSmall, info, field+".DiameterMM", fmt.Sprintf(
+			n.add(NoteInsideIdlerSmall, info, wheelField(i, ".DiameterMM"), fmt.Sprintf(
 				"a smooth wheel inside the loop wears the teeth if smaller than a pulley of %d teeth: make it toothed, or larger (handbook, one source)", plainIdlerTeeth))
 		}
 	}
@@ -114,7 +112,7 @@ func (n *noteList) finish() []beltmath.Note {
 	return n.notes
 }
 
-func (n *noteList) fewTeeth(field string, teeth int) {
+func (n *noteList) fewTeeth(i, teeth int) {
 	if n.section == nil || n.section.MinToothCount.Value == nil || float64(teeth) >= *n.section.MinToothCount.Value {
 		return
 	}
@@ -122,14 +120,14 @@ func (n *noteList) fewTeeth(field string, teeth int) {
 	if !n.section.MinToothCount.Verified {
 		mark = " (not verified)"
 	}
-	n.add(beltmath.NoteBelowMinTeeth, caution, field+".ToothCount", fmt.Sprintf(
+	n.add(beltmath.NoteBelowMinTeeth, caution, wheelField(i, ".ToothCount"), fmt.Sprintf(
 		"%d teeth are below the least recommended %v of %s%s: the belt bends too sharply and wears early",
 		teeth, *n.section.MinToothCount.Value, n.Section, mark))
 }
 
-func (n *noteList) backWheel(field string, diameterMM float64) {
+func (n *noteList) backWheel(i int, diameterMM float64) {
 	if least, held := leastBackDiameterMM[n.Section]; held && diameterMM < least {
-		n.add(NoteBackWheelSmall, caution, field+".DiameterMM", fmt.Sprintf(
+		n.add(NoteBackWheelSmall, caution, wheelField(i, ".DiameterMM"), fmt.Sprintf(
 			"%v mm are below the least diameter of a wheel on the back of %s, %v mm (steel cord, one source, not verified): bent back so sharply the belt fails early",
 			diameterMM, n.Section, least))
 	}
@@ -160,7 +158,7 @@ func (n *noteList) fit(s *Solution) {
 
 // listed notes that a belt is in no list; sections without a list say nothing.
 func (n *noteList) listed(teeth int) {
-	if n.section == nil || n.section.IsStandardLength(teeth) || len(n.section.BeltLengths()) == 0 {
+	if n.section == nil || n.section.IsStandardLength(teeth) || !n.section.HasBeltLengths() {
 		return
 	}
 	n.add(beltmath.NoteLengthNotListed, info, "BeltToothCount", fmt.Sprintf(

@@ -103,7 +103,7 @@ func TestTwoWheelsMatchKernel(t *testing.T) {
 // TestThreeDiscs is the printed puzzle G19: three discs of 2 ft in diameter at
 // distances of 6, 9 and 13 ft take a belt of 28 + 2 pi ft.
 //
-// Source: S38.
+// Source: S38, a puzzle page on a belt round three pulleys, solution of 2017.
 func TestThreeDiscs(t *testing.T) {
 	const foot = 304.8
 	// The triangle with sides 6 (1-2), 9 (2-3) and 13 (3-1).

@@ -180,8 +180,10 @@ func TestEndsBelongToTheWay(t *testing.T) {
 	q := Query{Section: "H5M", BeltToothCount: new(174), Wheels: []Wheel{toothed(36, 0, 0), toothed(36, 0, 0)}}
 	// Equal pulleys: C = 5 (2 * 174 - 72) / 4 = 345.
 	for _, s := range []Segment{
-		{From: *at(345, 0), To: *at(500, 0)}, {From: *at(200, 0), To: *at(345, 0)},
-		{From: *at(207, 276), To: *at(300, 400)}, {From: *at(60, 80), To: *at(207, 276)}, // 3:4:5
+		{From: *at(345, 0), To: *at(500, 0)},
+		{From: *at(200, 0), To: *at(345, 0)},
+		{From: *at(207, 276), To: *at(300, 400)},
+		{From: *at(60, 80), To: *at(207, 276)}, // 3:4:5
 	} {
 		q.Moving = &Moving{WheelIndex: 1, Segment: &s}
 		found := solveOne(t, q)

@@ -12,6 +12,7 @@ const (
 	ReasonWheelsOverlap  = "WHEELS_OVERLAP"       // two wheels in one place
 	ReasonNoTangent      = "NO_TANGENT"           // no straight span leads from one wheel to the next
 	ReasonNotWound       = "NOT_WOUND"            // the belt does not go round the wheels in this order
+	ReasonNotReached     = "WHEEL_NOT_REACHED"    // a wheel that the belt would pass without touching
 	ReasonSpansCross     = "SPANS_CROSS"          // the belt crosses itself
 	ReasonWheelInTheWay  = "WHEEL_IN_THE_WAY"     // the belt would run through a wheel
 	ReasonNoPosition     = "NO_POSITION_FITS"     // no place along the way fits the belt
@@ -38,6 +39,8 @@ func (f *flaw) text(l *loop) string {
 	case ReasonNoTangent:
 		return "no straight span leads from wheel " + from(f.first) +
 			": they are too close for the belt to pass; move them apart"
+	case ReasonNotReached:
+		return fmt.Sprintf("the belt would pass wheel %d without touching it; move it toward the belt, change its side or its place in the order, or leave it out", f.second+1)
 	case ReasonSpansCross:
 		return "the belt crosses itself between its parts " + from(f.first) + " and " + from(f.second) +
 			"; check the order of the wheels and their sides"
@@ -45,7 +48,7 @@ func (f *flaw) text(l *loop) string {
 		return fmt.Sprintf("wheel %d stands in the way of the belt from wheel %s; move it, or change the order of the wheels or its side",
 			f.second+1, from(f.first))
 	}
-	return "the belt does not go once round the wheels in this order and on these sides; check the order, and the side of a wheel that the belt would pass without touching"
+	return "the belt does not go once round the wheels in this order and on these sides; check both"
 }
 
 func (l *loop) distance(i, j int) float64 {
@@ -81,18 +84,13 @@ func (l *loop) check(c *course) *flaw {
 		return &flaw{reason: ReasonNoTangent, first: c.missing, second: l.next(c.missing)}
 	}
 	if c.turns != 1 {
-		return &flaw{reason: ReasonNotWound}
+		return c.unreached(l, &flaw{reason: ReasonNotWound})
 	}
-	o := outline{loop: l, course: c}
-	for i := range l.n {
-		o.from[i], o.to[i] = c.leave(l, i), c.meet(l, i)
-		start, _ := c.arc(l, i)
-		o.arcX[i], o.arcY[i] = start.XMM-l.wheels[i].x, start.YMM-l.wheels[i].y
-	}
+	o := l.outline(c)
 	for i := range l.n {
 		for j := range i {
 			if o.spansCross(j, i) || o.arcsCross(j, i) {
-				return &flaw{reason: ReasonSpansCross, first: j, second: i}
+				return c.unreached(l, &flaw{reason: ReasonSpansCross, first: j, second: i})
 			}
 		}
 	}
@@ -104,6 +102,33 @@ func (l *loop) check(c *course) *flaw {
 		}
 	}
 	return nil
+}
+
+func (l *loop) outline(c *course) *outline {
+	o := &outline{loop: l, course: c}
+	for i := range l.n {
+		o.from[i], o.to[i] = c.leave(l, i), c.meet(l, i)
+		start, _ := c.arc(l, i)
+		o.arcX[i], o.arcY[i] = start.XMM-l.wheels[i].x, start.YMM-l.wheels[i].y
+	}
+	return o
+}
+
+// unreached names the wheel behind a flaw where there is one that the belt
+// would have to go round nearly whole, because it stands off the straight line
+// to the next one: from 300 degrees on.
+func (c *course) unreached(l *loop, f *flaw) *flaw {
+	const nearlyWhole = fullTurn * 5 / 6
+	widest := 0
+	for i := range l.n {
+		if c.wrap[i] > c.wrap[widest] {
+			widest = i
+		}
+	}
+	if c.wrap[widest] < nearlyWhole {
+		return f
+	}
+	return &flaw{reason: ReasonNotReached, first: l.before(widest), second: widest}
 }
 
 // side is the cross product that tells on which side of a to b the point c is.

@@ -83,7 +83,7 @@ func (p *problem) solveLength() (Answer, error) {
 // impossible words why wheels that all stay have no path.
 func (p *problem) impossible(f *flaw) error {
 	e := &beltmath.NoSolutionError{Field: "Wheels", Value: fmt.Sprintf("a list of %d", p.loop.n), Reason: f.reason, Msg: f.text(&p.loop)}
-	if f.reason == ReasonWheelsOverlap || f.reason == ReasonWheelInTheWay {
+	if f.reason == ReasonWheelsOverlap || f.reason == ReasonWheelInTheWay || f.reason == ReasonNotReached {
 		e.Field = fmt.Sprintf("Wheels[%d].Center", f.second)
 		w := &p.loop.wheels[f.second]
 		e.Value = fmt.Sprintf("(%v, %v)", w.x, w.y)
