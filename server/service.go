@@ -12,12 +12,14 @@ import (
 // Service answers the methods of the API. It holds no state.
 type Service struct {
 	pb.UnimplementedDriveServiceServer
+	pb.UnimplementedPathServiceServer
 	pb.UnimplementedSectionServiceServer
 }
 
 // Register adds every service of the API to r.
 func (s *Service) Register(r grpc.ServiceRegistrar) {
 	pb.RegisterDriveServiceServer(r, s)
+	pb.RegisterPathServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }
 

@@ -52,10 +52,20 @@ func (in *inputs) positive(field string, value, most float64) bool {
 	return in.number(field, value, 0, most)
 }
 
+// point reports whether both coordinates of a point are within the domain.
 func (in *inputs) point(field string, at beltmath.Point) bool {
-	x := in.number(field+".XMM", at.XMM, -maxCoordinateMM, maxCoordinateMM)
-	return in.number(field+".YMM", at.YMM, -maxCoordinateMM, maxCoordinateMM) && x
+	if math.Abs(at.XMM) <= maxCoordinateMM && math.Abs(at.YMM) <= maxCoordinateMM {
+		return true
+	}
+	reason := beltmath.ReasonOutOfRange
+	if sum := at.XMM + at.YMM; math.IsNaN(sum) || math.IsInf(sum, 0) {
+		reason = beltmath.ReasonNotFinite
+	}
+	in.add(field, pointText(at), reason, fmt.Sprintf("give coordinates from %d to %d", -maxCoordinateMM, maxCoordinateMM))
+	return false
 }
+
+func pointText(at beltmath.Point) string { return fmt.Sprintf("(%v, %v)", at.XMM, at.YMM) }
 
 // problem is a query whose values are all allowed, made ready.
 type problem struct {
@@ -248,7 +258,7 @@ func (in *inputs) segment(s Segment) way {
 	}
 	w := newSegment(s)
 	if w.length == 0 {
-		in.add("Moving.Segment.To", fmt.Sprintf("(%v, %v)", s.To.XMM, s.To.YMM), beltmath.ReasonOutOfRange, "give an end other than from")
+		in.add("Moving.Segment.To", pointText(s.To), beltmath.ReasonOutOfRange, "give an end other than from")
 	}
 	return w
 }

@@ -22,7 +22,7 @@ func (p *problem) solvePositions() (Answer, error) {
 		return Answer{}, p.noPosition(f)
 	}
 	n := noteList{problem: p}
-	var a Answer
+	a := p.answer()
 	for i := range places {
 		at := &places[i]
 		p.moveTo(at.at)

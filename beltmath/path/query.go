@@ -86,6 +86,21 @@ type Query struct {
 	Moving *Moving
 }
 
+// OfDrive is the query for a drive of two pulleys at a center distance: the
+// driver at the origin, the driven pulley on +x.
+func OfDrive(d beltmath.Drive, centerMM float64) Query {
+	q := Query{Wheels: []Wheel{
+		{Kind: KindToothed, Side: SideInside, ToothCount: &d.Driver.ToothCount, Center: &beltmath.Point{}},
+		{Kind: KindToothed, Side: SideInside, ToothCount: &d.Driven.ToothCount, Center: &beltmath.Point{XMM: centerMM}},
+	}}
+	if d.Section != nil {
+		q.Section = d.Section.Designation
+	} else {
+		q.PitchMM = new(d.Pitch.MM())
+	}
+	return q
+}
+
 // WheelGeometry is one wheel of a solved path.
 type WheelGeometry struct {
 	// Center is the axis.
@@ -140,6 +155,9 @@ type Solution struct {
 type Answer struct {
 	// Solutions are sorted along the way; exactly one where no wheel moves.
 	Solutions []Solution
+	// ToothSideMM and BackMM are how far the belt reaches from its pitch line,
+	// to the tips of its teeth and to its back; nil where heights are unknown.
+	ToothSideMM, BackMM *float64
 	// Notes tell what deserves a look.
 	Notes []beltmath.Note
 }

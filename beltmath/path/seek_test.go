@@ -165,13 +165,13 @@ func TestDoublePosition(t *testing.T) {
 	}
 }
 
-func checkNone(t *testing.T, err error, reason, field string) *beltmath.NoSolutionError {
+func checkNone(t *testing.T, err error, reason, field string) beltmath.NoSolutionError {
 	t.Helper()
 	var none *beltmath.NoSolutionError
 	require.True(t, errors.As(err, &none), "%v", err)
 	assert.Equal(t, reason, none.Reason, none.Msg)
 	assert.Equal(t, field, none.Field)
-	return none
+	return *none
 }
 
 // TestEndsBelongToTheWay: positions at the very ends count, and one at the

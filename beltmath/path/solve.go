@@ -68,7 +68,8 @@ func (p *problem) solveLength() (Answer, error) {
 	if found == 0 {
 		return Answer{}, p.impossible(first)
 	}
-	a := Answer{Solutions: []Solution{p.loop.solution(&c, p.pitchMM, p.Wheels)}}
+	a := p.answer()
+	a.Solutions = []Solution{p.loop.solution(&c, p.pitchMM, p.Wheels)}
 	n := noteList{problem: p}
 	if found > 1 {
 		n.add(NoteBothDirections, info, "Wheels", fmt.Sprintf(
@@ -80,13 +81,25 @@ func (p *problem) solveLength() (Answer, error) {
 	return a, nil
 }
 
+// answer is an answer with what is known of the belt.
+func (p *problem) answer() Answer {
+	var a Answer
+	if tooth, ok := p.heights.inside(); ok {
+		a.ToothSideMM = &tooth
+	}
+	if back, ok := p.heights.outside(); ok && back >= 0 {
+		a.BackMM = &back
+	}
+	return a
+}
+
 // impossible words why wheels that all stay have no path.
 func (p *problem) impossible(f *flaw) error {
 	e := &beltmath.NoSolutionError{Field: "Wheels", Value: fmt.Sprintf("a list of %d", p.loop.n), Reason: f.reason, Msg: f.text(&p.loop)}
 	if f.reason == ReasonWheelsOverlap || f.reason == ReasonWheelInTheWay || f.reason == ReasonNotReached {
 		e.Field = fmt.Sprintf("Wheels[%d].Center", f.second)
 		w := &p.loop.wheels[f.second]
-		e.Value = fmt.Sprintf("(%v, %v)", w.x, w.y)
+		e.Value = pointText(beltmath.Point{XMM: w.x, YMM: w.y})
 	}
 	return e
 }
