@@ -156,6 +156,30 @@ func (d Drive) leastCenterMM() (limitMM float64, reason string) {
 	return limitMM, ReasonPulleysTouch
 }
 
+// CheckCenterDistance tells whether the pulleys can stand centerMM apart,
+// whatever the belt: above 0, at most 250000, and without touching. Its error
+// is InputErrors or a *NoSolutionError of reason PULLEYS_TOUCH or
+// FLANGES_TOUCH, for the field CenterDistanceMM.
+func (d Drive) CheckCenterDistance(centerMM float64) error {
+	var errs InputErrors
+	if !errs.checkPositive("CenterDistanceMM", centerMM, greatestCenterMM) {
+		return errs
+	}
+	return d.checkTouch(centerMM)
+}
+
+func (d Drive) checkTouch(centerMM float64) error {
+	limit, reason := d.leastCenterMM()
+	if centerMM > limit {
+		return nil
+	}
+	return &NoSolutionError{
+		Field: "CenterDistanceMM", Value: centerMM, Reason: reason,
+		Msg:     fmt.Sprintf("the pulleys or their flanges touch; give more than %v", limit),
+		Nearest: fmt.Sprint(math.Nextafter(limit, math.Inf(1))),
+	}
+}
+
 func (p Profile) outerDiameterMM(pulley Pulley) float64 {
 	if p.Section != nil {
 		if od, _, ok := p.Section.OutsideDiameterMM(pulley.ToothCount); ok {
