@@ -84,6 +84,7 @@ func serverOptions(cfg Config) []grpc.ServerOption {
 		streamWindow         = 256 << 10
 	)
 	return []grpc.ServerOption{
+		grpc.ForceServerCodecV2(newCodec()),
 		grpc.MaxRecvMsgSize(cfg.MaxBody),
 		grpc.MaxSendMsgSize(maxAnswer),
 		grpc.MaxConcurrentStreams(streamsPerConnection),
