@@ -63,7 +63,7 @@ func peakAfterStream(t *testing.T, chunks [][]*pb.CheckItem, items int) int {
 	require.NoError(t, err)
 	conn, err := grpc.NewClient(strings.TrimSpace(addr), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	require.NoError(t, err)
-	defer conn.Close()
+	defer conn.Close() //nolint:errcheck // the test is over
 
 	stream, err := pb.NewDriveServiceClient(conn).StreamCheckDrives(context.Background())
 	require.NoError(t, err)

@@ -53,7 +53,7 @@ func postLines(t testing.TB, baseURL string, count int, line func(i int) string)
 	require.NoError(t, err)
 	resp, err := http.DefaultClient.Do(req)
 	require.NoError(t, err)
-	defer resp.Body.Close()
+	defer resp.Body.Close() //nolint:errcheck // only read
 	in := bufio.NewReader(resp.Body)
 	for {
 		raw, err := in.ReadBytes('\n')
@@ -168,7 +168,7 @@ func TestStreamRouteAnswersAtOnce(t *testing.T) {
 	_, baseURL := startService(t, DefaultConfig())
 	conn, err := net.Dial("tcp", strings.TrimPrefix(baseURL, "http://"))
 	require.NoError(t, err)
-	defer conn.Close()
+	defer conn.Close() //nolint:errcheck // the test is over
 	require.NoError(t, conn.SetDeadline(time.Now().Add(20*time.Second)))
 	_, err = fmt.Fprintf(conn, "POST /v1/drives:streamCheck HTTP/1.1\r\nHost: test\r\nTransfer-Encoding: chunked\r\n\r\n")
 	require.NoError(t, err)
@@ -194,7 +194,7 @@ func TestStreamRouteIdle(t *testing.T) {
 	_, baseURL := startService(t, cfg)
 	conn, err := net.Dial("tcp", strings.TrimPrefix(baseURL, "http://"))
 	require.NoError(t, err)
-	defer conn.Close()
+	defer conn.Close() //nolint:errcheck // the test is over
 	require.NoError(t, conn.SetDeadline(time.Now().Add(20*time.Second)))
 	line := chunkLine(t, plainItem("a")) + "\n"
 	_, err = fmt.Fprintf(conn, "POST /v1/drives:streamCheck HTTP/1.1\r\nHost: test\r\nTransfer-Encoding: chunked\r\n\r\n%x\r\n%s\r\n", len(line), line)
