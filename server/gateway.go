@@ -77,6 +77,9 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 		if r.Body != http.NoBody && !rt.method.IsStreamingClient() {
 			r.Body = limitBody(w, r, g.maxBody)
 		}
+		// The gateway would send both on as metadata. Nobody reads that: the
+		// peer is in the context.
+		r.Host, r.RemoteAddr = "", ""
 		if rt.method.IsStreamingServer() {
 			g.serveStream(w, r, rt, func(w http.ResponseWriter, r *http.Request) { next(w, r, params) })
 			return
