@@ -87,7 +87,8 @@ func (Severity) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{0}
 }
 
-// An order of spacings. Ties are settled by section, driver, driven and belt.
+// An order of spacings. Ties are settled by `section` as text, byte by byte,
+// then driver, driven and belt tooth counts.
 type SpacingOrder int32
 
 const (
@@ -1447,7 +1448,9 @@ func (x *ToothCounts) GetStep() int32 {
 	return 0
 }
 
-// Asks for the spacings that meet all of the conditions given.
+// Asks for the spacings that meet all of the conditions given. Limits compare
+// with the numbers as they are returned: a spacing belongs to the answer if its
+// `center_distance_mm`, `target_shift_mm` and `speed_ratio` lie within them.
 type SearchSpacingsRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Designations of belt sections, at most 40. Exactly one of `sections` and
