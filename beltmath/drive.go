@@ -117,10 +117,19 @@ func resolveProfile(errs *InputErrors, path, section string, pitchMM *float64) P
 }
 
 func (p Pulley) check(errs *InputErrors, path string) {
+	if p.inDomain() { // keeps a batch from joining paths that nobody reads
+		return
+	}
 	errs.checkCount(path+"ToothCount", p.ToothCount, minPulleyTeeth, maxPulleyTeeth)
 	if p.FlangeDiameterMM != nil {
 		errs.checkPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, maxFlangeMM)
 	}
+}
+
+func (p Pulley) inDomain() bool {
+	flange := p.FlangeDiameterMM
+	return p.ToothCount >= minPulleyTeeth && p.ToothCount <= maxPulleyTeeth &&
+		(flange == nil || *flange > 0 && *flange <= maxFlangeMM)
 }
 
 // Center returns the exact center distance in millimeters. Its error is a

@@ -34,11 +34,15 @@ func (g Geometry) meshNote(notes []Note, path string) []Note {
 	if g.Driven.MeshedToothCount < g.Driver.MeshedToothCount {
 		field = path + "Driven.ToothCount"
 	}
-	return append(notes, Note{
+	return append(notes, fewMeshedTeeth(field, g.MeshedToothCount()))
+}
+
+func fewMeshedTeeth(field string, meshed int) Note {
+	return Note{
 		Reason: NoteFewMeshedTeeth, Severity: SeverityCaution, Field: field,
 		Message: fmt.Sprintf("only %d teeth in mesh: below %d the belt carries less and may jump teeth; use more pulley teeth, a longer belt or a ratio nearer to 1",
-			g.MeshedToothCount(), recommendedMeshedTeeth),
-	})
+			meshed, recommendedMeshedTeeth),
+	}
 }
 
 func (d Drive) pulleyNotes(path string) []Note {
@@ -73,7 +77,7 @@ func unverifiedMark(v Value) string {
 // lengthNote says that a belt is in no list; sections without a list say
 // nothing.
 func (d Drive) lengthNote(field string) (Note, bool) {
-	if d.Section == nil || len(d.Section.BeltLengths()) == 0 || d.Section.IsStandardLength(d.BeltToothCount) {
+	if d.Section == nil || len(d.Section.lengths) == 0 || d.Section.IsStandardLength(d.BeltToothCount) {
 		return Note{}, false
 	}
 	return Note{
@@ -116,7 +120,7 @@ func (d Drive) listNote() (Note, bool) {
 	if d.Section == nil {
 		return Note{}, false
 	}
-	for _, b := range d.Section.BeltLengths() {
+	for _, b := range d.Section.lengths {
 		if b.ToothCount == d.BeltToothCount && !b.Verified {
 			return Note{
 				Reason: NoteLengthUnverified, Severity: SeverityInfo, Field: "Section",

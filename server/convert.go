@@ -1,7 +1,9 @@
 package server
 
 import (
+	"errors"
 	"math"
+	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
@@ -115,11 +117,13 @@ func geometryToProto(g beltmath.Geometry) *pb.DriveGeometry {
 func notesToProto(notes []beltmath.Note) []*pb.Note {
 	out := make([]*pb.Note, len(notes))
 	for i, n := range notes {
-		out[i] = &pb.Note{
-			Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field),
-		}
+		out[i] = noteToProto(n)
 	}
 	return out
+}
+
+func noteToProto(n beltmath.Note) *pb.Note {
+	return &pb.Note{Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field)}
 }
 
 func centerAnswerToProto(a beltmath.CenterAnswer) *pb.SolveCenterDistanceResponse {
@@ -184,5 +188,79 @@ func beltLengthToProto(b beltmath.BeltLength) *pb.BeltLength {
 	return &pb.BeltLength{
 		Designation: b.Designation, ToothCount: int32(b.ToothCount), BeltLengthMm: b.LengthMM,
 		Source: beltmath.ExplainSource(b.Source), Verified: b.Verified,
+	}
+}
+
+func fitLimitsFromProto(l *pb.FitLimits) beltmath.FitLimits {
+	if l == nil {
+		return beltmath.FitLimits{}
+	}
+	return beltmath.FitLimits{
+		FitLowMM:                 l.FitLowMm,
+		FitHighMM:                l.FitHighMm,
+		MarginalLowMM:            l.MarginalLowMm,
+		MarginalHighMM:           l.MarginalHighMm,
+		MarginalMeshedToothCount: intFromProto(l.MarginalMeshedToothCount),
+		RejectedMeshedToothCount: intFromProto(l.RejectedMeshedToothCount),
+	}
+}
+
+func checkItemFromProto(item *pb.CheckItem) beltmath.CheckItem {
+	if item == nil {
+		return beltmath.CheckItem{}
+	}
+	return beltmath.CheckItem{
+		ID:                 item.Id,
+		Drive:              driveFromProto(item.Drive),
+		CenterDistanceMM:   item.CenterDistanceMm,
+		BeltWidthMM:        item.BeltWidthMm,
+		TorqueNM:           item.TorqueNm,
+		HeightDifferenceMM: item.HeightDifferenceMm,
+	}
+}
+
+// checkResultsToProto makes one allocation for all results; their optional
+// numbers point into the given slice.
+func checkResultsToProto(results []beltmath.CheckResult) []*pb.CheckResult {
+	out := make([]*pb.CheckResult, len(results))
+	all := make([]pb.CheckResult, len(results))
+	for i := range results {
+		from, to := &results[i], &all[i]
+		out[i] = to
+		to.Id = from.ID
+		to.Verdict = pb.Verdict(from.Verdict)
+		if from.Solved {
+			to.CenterDistanceMm = &from.CenterDistanceMM
+			to.DeviationMm = &from.DeviationMM
+			to.StretchPercent = &from.StretchPercent
+		}
+		if len(from.Notes) > 0 {
+			to.Notes = notesToProto(from.Notes)
+		}
+		if from.Err != nil {
+			to.Error = checkErrorToProto(from.Err)
+		}
+	}
+	return out
+}
+
+// checkErrorToProto tells what is wrong with one item of a batch: the reason
+// and field of the first fault, and the text of all of them.
+func checkErrorToProto(err error) *pb.CheckError {
+	faults := inputFaults(err)
+	var none *beltmath.NoSolutionError
+	if errors.As(err, &none) {
+		faults = []fault{solutionFault(none)}
+	}
+	texts := make([]string, len(faults))
+	for i, f := range faults {
+		texts[i] = f.text
+	}
+	return &pb.CheckError{Reason: faults[0].reason, Field: faults[0].field, Message: strings.Join(texts, "; ")}
+}
+
+func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
+	return &pb.CheckSummary{
+		Fits: int64(s.Fits), Marginal: int64(s.Marginal), Rejected: int64(s.Rejected), Invalid: int64(s.Invalid),
 	}
 }

@@ -60,14 +60,18 @@ func inputFaults(err error) []fault {
 // errNoSolution answers where all values are allowed but no drive exists, with
 // the nearest value that works in its metadata.
 func errNoSolution(e *beltmath.NoSolutionError) error {
-	field := protoPath(e.Field)
-	text := fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)
-	metadata := map[string]string{"field": field}
+	f := solutionFault(e)
+	metadata := map[string]string{"field": f.field}
 	if e.Nearest != "" {
 		metadata["nearest"] = e.Nearest
 	}
-	return newStatus(codes.InvalidArgument, text, e.Reason, metadata,
-		&errdetails.BadRequest_FieldViolation{Field: field, Description: text, Reason: e.Reason})
+	return newStatus(codes.InvalidArgument, f.text, f.reason, metadata,
+		&errdetails.BadRequest_FieldViolation{Field: f.field, Description: f.text, Reason: f.reason})
+}
+
+func solutionFault(e *beltmath.NoSolutionError) fault {
+	field := protoPath(e.Field)
+	return fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)}
 }
 
 // protoPath turns a dotted Go path into the proto's:
