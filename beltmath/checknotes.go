@@ -94,8 +94,9 @@ func (k *checkCase) noteLoad() {
 		return
 	}
 	k.note(NoteBeyondRating, SeverityCaution, "TorqueNM",
-		fmt.Sprintf("%.0f N on a %g mm belt rated at %.0f N%s, before any service factor: use a wider belt, larger pulleys or less torque; the rating grows with width to the power 1.14, known for trapezoidal inch belts only",
-			tension, *k.item.BeltWidthMM, allowed, unverifiedMark(k.drive.Section.Rating.WorkingTensionN)))
+		newtons(tension)+" N on a "+mm(*k.item.BeltWidthMM)+" mm belt rated at "+newtons(allowed)+" N"+
+			unverifiedMark(k.drive.Section.Rating.WorkingTensionN)+
+			", before any service factor: use a wider belt, larger pulleys or less torque; the rating grows with width to the power 1.14, known for trapezoidal inch belts only")
 }
 
 // noteRatio warns of pulleys that are nearly but not quite alike.
@@ -115,3 +116,5 @@ func mm(v float64) string {
 	v = math.Round(v*1000) / 1000
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
+
+func newtons(v float64) string { return strconv.FormatFloat(v, 'f', 0, 64) }

@@ -180,7 +180,7 @@ func (k *checkCase) railSpacing(try func(slip)) {
 	rail := math.Sqrt((k.exact - h) * (k.exact + h))
 	s := slip{
 		reason: NoteLooksLikeRailSpacing, field: "CenterDistanceMM", rest: k.item.CenterDistanceMM - math.Hypot(k.exact, h),
-		hint: "center distance drilled as rail spacing? with a height difference of %g mm the rail spacing is %.3f mm", args: [2]float64{h, rail},
+		hint: "center distance used as rail spacing? with a height difference of %g mm the rail spacing is %.3f mm", args: [2]float64{h, rail},
 	}
 	try(s)
 	s.rest = k.item.CenterDistanceMM - rail

@@ -59,6 +59,9 @@ func SolvePulley(q PulleyQuery) (PulleyAnswer, error) {
 	if err != nil {
 		return PulleyAnswer{}, err
 	}
+	if math.Floor(exact) > maxPulleyTeeth || math.Ceil(exact) < minPulleyTeeth {
+		return PulleyAnswer{}, d.noPulley(q.CenterDistanceMM)
+	}
 	a := PulleyAnswer{ExactToothCount: exact}
 	for _, teeth := range d.drivenNear(exact, q.CenterDistanceMM, neighbors) {
 		d.Driven.ToothCount = teeth
@@ -79,22 +82,23 @@ func SolvePulley(q PulleyQuery) (PulleyAnswer, error) {
 }
 
 // exactDriven solves the length equation for the driven teeth, taken as any
-// number from 0 to the one at which the pitch circles touch.
+// number for which one pitch circle does not hold the other.
 func (d Drive) exactDriven(centerMM float64) (float64, error) {
 	c := centerMM / d.Pitch.MM()
 	driver, belt := float64(d.Driver.ToothCount), float64(d.BeltToothCount)
-	most := 2*math.Pi*c - driver
+	least, most := math.Max(0, driver-2*math.Pi*c), driver+2*math.Pi*c
 	excess := func(driven float64) float64 { return plainBeltTeeth(driver, driven, c) - belt }
-	if most <= 0 || excess(0) > 0 || excess(most) < 0 {
+	if excess(least) > 0 || excess(most) < 0 {
 		return 0, d.noPulley(centerMM)
 	}
-	return findRoot(excess, 0, most)
+	return findRoot(excess, least, most)
 }
 
 // plainBeltTeeth is the length equation in pitches for any real tooth counts.
-// Unlike BeltTeeth it is good to some units in the last place only.
+// Unlike BeltTeeth it is good to some units in the last place only. It rises
+// with either count up to where one pitch circle holds the other.
 func plainBeltTeeth(z1, z2, c float64) float64 {
-	d := (z2 - z1) / (2 * math.Pi)
+	d := math.Min(c, math.Max(-c, (z2-z1)/(2*math.Pi))) // rounding may lead past the end
 	return 2*math.Sqrt((c-d)*(c+d)) + (z1+z2)/2 + 2*d*math.Asin(d/c)
 }
 
@@ -102,8 +106,8 @@ func plainBeltTeeth(z1, z2, c float64) float64 {
 // between them the one whose center distance is c to the bit.
 func (d Drive) drivenNear(exact, c float64, n int) []int {
 	var counts []int
-	first := max(minPulleyTeeth, int(exact)-n-1)
-	for teeth := first; teeth <= min(maxPulleyTeeth, int(exact)+n+2); teeth++ {
+	near := int(exact)
+	for teeth := max(minPulleyTeeth, near-n-1); teeth <= min(maxPulleyTeeth, near+n+2); teeth++ {
 		counts = append(counts, teeth)
 	}
 	return neighborsOf(counts, exact, n, func(teeth int) bool {

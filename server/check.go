@@ -20,7 +20,10 @@ func (s *Service) CheckDrives(_ context.Context, req *pb.CheckDrivesRequest) (*p
 	if err != nil {
 		return nil, toStatus(err)
 	}
-	return &pb.CheckDrivesResponse{Results: checkResultsToProto(results), Summary: checkSummaryToProto(summary)}, nil
+	return &pb.CheckDrivesResponse{
+		Results: checkResultsToProto(len(results), func(i int) beltmath.CheckResult { return results[i] }),
+		Summary: checkSummaryToProto(summary),
+	}, nil
 }
 
 // StreamCheckDrives implements the method of that name.
@@ -114,12 +117,11 @@ func chunkChecker(checker *beltmath.Checker, req *pb.StreamCheckDrivesRequest) (
 func (c *checkChunk) judge(checker *beltmath.Checker, items []*pb.CheckItem) {
 	defer close(c.done)
 	defer func() { c.panicked = recover() }()
-	results := make([]beltmath.CheckResult, len(items))
-	for i, item := range items {
-		in := checkItemFromProto(item)
-		results[i] = checker.Check(&in)
-	}
-	c.results = checkResultsToProto(results)
+	var in beltmath.CheckItem // one for all: Check keeps nothing of it
+	c.results = checkResultsToProto(len(items), func(i int) beltmath.CheckResult {
+		in = checkItemFromProto(items[i])
+		return checker.Check(&in)
+	})
 }
 
 func noteRepeatedIDs(ids *beltmath.RecentIDs, results []*pb.CheckResult) {

@@ -219,29 +219,37 @@ func checkItemFromProto(item *pb.CheckItem) beltmath.CheckItem {
 	}
 }
 
-// checkResultsToProto makes one allocation for all results; their optional
-// numbers point into the given slice.
-func checkResultsToProto(results []beltmath.CheckResult) []*pb.CheckResult {
-	out := make([]*pb.CheckResult, len(results))
-	all := make([]pb.CheckResult, len(results))
-	for i := range results {
-		from, to := &results[i], &all[i]
-		out[i] = to
-		to.Id = from.ID
-		to.Verdict = pb.Verdict(from.Verdict)
-		if from.Solved {
-			to.CenterDistanceMm = &from.CenterDistanceMM
-			to.DeviationMm = &from.DeviationMM
-			to.StretchPercent = &from.StretchPercent
-		}
-		if len(from.Notes) > 0 {
-			to.Notes = notesToProto(from.Notes)
-		}
-		if from.Err != nil {
-			to.Error = checkErrorToProto(from.Err)
-		}
+// checkSlot holds one result and the numbers that its optional fields point to,
+// so that a batch of results is one allocation.
+type checkSlot struct {
+	result                     pb.CheckResult
+	center, deviation, stretch float64
+}
+
+// checkResultsToProto makes n results of what get returns for their indexes.
+func checkResultsToProto(n int, get func(i int) beltmath.CheckResult) []*pb.CheckResult {
+	out := make([]*pb.CheckResult, n)
+	slots := make([]checkSlot, n)
+	for i := range slots {
+		slots[i].fill(get(i))
+		out[i] = &slots[i].result
 	}
 	return out
+}
+
+func (s *checkSlot) fill(from beltmath.CheckResult) {
+	s.result.Id = from.ID
+	s.result.Verdict = pb.Verdict(from.Verdict)
+	if from.Solved {
+		s.center, s.deviation, s.stretch = from.CenterDistanceMM, from.DeviationMM, from.StretchPercent
+		s.result.CenterDistanceMm, s.result.DeviationMm, s.result.StretchPercent = &s.center, &s.deviation, &s.stretch
+	}
+	if len(from.Notes) > 0 {
+		s.result.Notes = notesToProto(from.Notes)
+	}
+	if from.Err != nil {
+		s.result.Error = checkErrorToProto(from.Err)
+	}
 }
 
 // checkErrorToProto tells what is wrong with one item of a batch: the reason

@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"strings"
 	"time"
-	"unicode"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
@@ -78,21 +77,23 @@ func solutionFault(e *beltmath.NoSolutionError) fault {
 // "Drive.Driver.ToothCount" is "drive.driver.tooth_count". It relies on Go
 // fields that are named as the proto's.
 func protoPath(path string) string {
-	var b strings.Builder
-	runes := []rune(path)
-	for i, r := range runes {
-		if !unicode.IsUpper(r) {
-			b.WriteRune(r)
+	isUpper := func(c byte) bool { return c >= 'A' && c <= 'Z' }
+	isLower := func(c byte) bool { return c >= 'a' && c <= 'z' || c >= '0' && c <= '9' }
+	out := make([]byte, 0, 2*len(path))
+	for i := range len(path) {
+		c := path[i]
+		if !isUpper(c) {
+			out = append(out, c)
 			continue
 		}
-		startsWord := i > 0 && (unicode.IsLower(runes[i-1]) || unicode.IsDigit(runes[i-1]) ||
-			unicode.IsUpper(runes[i-1]) && i+1 < len(runes) && unicode.IsLower(runes[i+1]))
+		startsWord := i > 0 && (isLower(path[i-1]) ||
+			isUpper(path[i-1]) && i+1 < len(path) && path[i+1] >= 'a' && path[i+1] <= 'z')
 		if startsWord {
-			b.WriteByte('_')
+			out = append(out, '_')
 		}
-		b.WriteRune(unicode.ToLower(r))
+		out = append(out, c-'A'+'a')
 	}
-	return b.String()
+	return string(out)
 }
 
 func errInternal() error {

@@ -188,7 +188,7 @@ func (s *served) send(t testing.TB, method, path, body string, header ...string)
 	}
 	resp, err := http.DefaultClient.Do(req)
 	require.NoError(t, err)
-	defer resp.Body.Close()
+	defer resp.Body.Close() //nolint:errcheck // read to its end
 	a := answer{code: resp.StatusCode, header: resp.Header}
 	raw, err := io.ReadAll(resp.Body)
 	require.NoError(t, err)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"net/http"
+	"net/url"
 	"strings"
 	"sync/atomic"
 	"unicode/utf8"
@@ -88,7 +89,15 @@ func (g *gateway) checkHead(rt *route, r *http.Request) error {
 	if r.URL.RawQuery == "" {
 		return nil
 	}
-	return rt.checkQuery(r.URL.RawQuery)
+	values, err := url.ParseQuery(r.URL.RawQuery)
+	if err != nil {
+		return errMalformed(reasonMalformedRequest,
+			"the query cannot be read: write name=value&name=value, other characters as % and two hex digits")
+	}
+	if r.Method == http.MethodGet {
+		r.Form = values // spares ParseForm the work
+	}
+	return rt.checkQuery(values)
 }
 
 // find finds the route of a request that the mux has matched.

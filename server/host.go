@@ -49,7 +49,9 @@ func newHost(cfg Config, services api, links ...link) (*host, error) {
 		return nil, fmt.Errorf("connection in memory: %w", err)
 	}
 
-	h := &host{localConn: newLocalConn(client, unary), grpc: server, health: health.NewServer()}
+	h := &host{grpc: server, health: health.NewServer(), localConn: &localConn{
+		ClientConn: client, methods: map[string]localMethod{}, links: unary,
+	}}
 	services.Register(h)
 	healthpb.RegisterHealthServer(server, h.health)
 	reflection.Register(server)

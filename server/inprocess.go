@@ -37,9 +37,8 @@ func NewConn(cfg Config) (Conn, error) {
 // half of one through memory.
 type localConn struct {
 	*grpc.ClientConn
-	methods   map[string]localMethod
-	chain     grpc.UnaryServerInterceptor
-	intercept grpc.UnaryServerInterceptor
+	methods map[string]localMethod
+	links   []grpc.UnaryServerInterceptor
 }
 
 type localMethod struct {
@@ -47,23 +46,10 @@ type localMethod struct {
 	service any
 }
 
-func newLocalConn(memory *grpc.ClientConn, chain []grpc.UnaryServerInterceptor) *localConn {
-	c := &localConn{ClientConn: memory, methods: map[string]localMethod{}, chain: chainUnary(chain)}
-	c.intercept = c.insertRequest
-	return c
-}
-
 func (c *localConn) register(desc *grpc.ServiceDesc, service any) {
 	for _, m := range desc.Methods {
 		c.methods["/"+desc.ServiceName+"/"+m.MethodName] = localMethod{m.Handler, service}
 	}
-}
-
-// insertRequest puts the caller's request in the place of the empty one that
-// the generated handler made.
-func (c *localConn) insertRequest(ctx context.Context, _ any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-	call := grpc.ServerTransportStreamFromContext(ctx).(*localCall) //nolint:forcetypeassert // put there by Invoke
-	return c.chain(ctx, call.request, info, handler)
 }
 
 // Invoke is grpc.ClientConnInterface's.
@@ -75,8 +61,8 @@ func (c *localConn) Invoke(ctx context.Context, method string, args, reply any, 
 	if err := ctx.Err(); err != nil {
 		return fromContext(err)
 	}
-	call := &localCall{method: method, request: args}
-	resp, err := m.handler(m.service, call.serverContext(ctx), decodeNothing, c.intercept)
+	call := &localCall{method: method, request: args, links: c.links}
+	resp, err := m.handler(m.service, call.serverContext(ctx), decodeNothing, intercept)
 	call.fill(ctx, opts)
 	if late := ctx.Err(); late != nil {
 		return fromContext(late)
@@ -106,21 +92,47 @@ func handOver(reply, resp any) error {
 	return nil
 }
 
-// localCall is a call's grpc.ServerTransportStream.
+// localCall is a call's grpc.ServerTransportStream, and its way through the
+// interceptors.
 type localCall struct {
 	method  string
 	request any
+
+	links   []grpc.UnaryServerInterceptor // those still to pass
+	info    *grpc.UnaryServerInfo
+	handler grpc.UnaryHandler // the method
+	next    grpc.UnaryHandler // step
 
 	mu              sync.Mutex
 	header, trailer metadata.MD
 	headerSent      bool
 }
 
+// intercept stands between the generated handler, which has made an empty
+// request and decoded nothing, and the interceptors.
+func intercept(ctx context.Context, _ any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+	c := grpc.ServerTransportStreamFromContext(ctx).(*localCall) //nolint:forcetypeassert // put there by Invoke
+	c.info, c.handler, c.next = info, handler, c.step
+	return c.step(ctx, c.request)
+}
+
+// step enters the next interceptor, and after the last one the method. Each
+// may go on once: a second try would find the rest of the way passed.
+func (c *localCall) step(ctx context.Context, req any) (any, error) {
+	if len(c.links) == 0 {
+		return c.handler(ctx, req)
+	}
+	link := c.links[0]
+	c.links = c.links[1:]
+	return link(ctx, req, c.info, c.next)
+}
+
 // serverContext is the context as the method sees it over a network: what the
-// caller sends arrives, and would not be sent on.
+// caller sends has arrived. It stays in the context for sending, too, because
+// the methods call nobody.
 func (c *localCall) serverContext(ctx context.Context) context.Context {
 	md, _ := metadata.FromOutgoingContext(ctx)
-	ctx = metadata.NewIncomingContext(metadata.NewOutgoingContext(ctx, nil), md)
+	ctx = metadata.NewIncomingContext(ctx, md)
 	if _, ok := peer.FromContext(ctx); !ok {
 		ctx = peer.NewContext(ctx, localPeer)
 	}
@@ -195,17 +207,4 @@ func join(have, more metadata.MD) metadata.MD {
 		return more
 	}
 	return metadata.Join(have, more)
-}
-
-// chainUnary makes one interceptor of many, the first outermost.
-func chainUnary(links []grpc.UnaryServerInterceptor) grpc.UnaryServerInterceptor {
-	if len(links) == 1 {
-		return links[0]
-	}
-	outer, inner := links[0], chainUnary(links[1:])
-	return func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-		return outer(ctx, req, info, func(ctx context.Context, req any) (any, error) {
-			return inner(ctx, req, info, handler)
-		})
-	}
 }

@@ -108,21 +108,26 @@ func limitCalls(most int) link {
 	}
 }
 
-// requestLog writes one line a call and sends the call's id as a header.
+// requestLog writes one line a call. A call that fails tells its caller the
+// line's id: in the header, or in the trailer of a stream.
 func requestLog(log *slog.Logger) link {
 	return link{
 		unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-			line := startCall(ctx, info.FullMethod)
+			line := startLine(ctx, info.FullMethod, givenID(ctx))
 			defer line.write(ctx, log)
 			resp, err := handler(ctx, req)
-			line.code = status.Code(err)
+			if line.code = status.Code(err); err != nil {
+				_ = grpc.SetHeader(ctx, metadata.Pairs(requestIDKey, line.id)) // fails only where a method sent its own
+			}
 			return resp, err
 		},
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-			line := startCall(stream.Context(), info.FullMethod)
+			line := startLine(stream.Context(), info.FullMethod, givenID(stream.Context()))
 			defer line.write(stream.Context(), log)
 			err := handler(srv, stream)
-			line.code = status.Code(err)
+			if line.code = status.Code(err); err != nil {
+				stream.SetTrailer(metadata.Pairs(requestIDKey, line.id))
+			}
 			return err
 		},
 	}
@@ -148,16 +153,11 @@ func startLine(ctx context.Context, method, id string) logLine {
 	return line
 }
 
-// startCall is startLine for a call, whose caller is told the id.
-func startCall(ctx context.Context, method string) logLine {
-	var given string
+func givenID(ctx context.Context) string {
 	if ids := metadata.ValueFromIncomingContext(ctx, requestIDKey); len(ids) > 0 {
-		given = ids[0]
+		return ids[0]
 	}
-	line := startLine(ctx, method, given)
-	// It fails only after the header was sent, which is later than here.
-	_ = grpc.SetHeader(ctx, metadata.MD{requestIDKey: {line.id}})
-	return line
+	return ""
 }
 
 func (l *logLine) write(ctx context.Context, log *slog.Logger) {

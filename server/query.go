@@ -15,27 +15,25 @@ import (
 )
 
 // checkQuery reports every query parameter that the route does not know.
-func (r route) checkQuery(raw string) error {
-	values, err := url.ParseQuery(raw)
-	if err != nil {
-		return errMalformed(reasonMalformedRequest,
-			"the query cannot be read: write name=value&name=value, other characters as % and two hex digits")
-	}
+func (r *route) checkQuery(values url.Values) error {
 	var faults []fault
-	for _, key := range slices.Sorted(maps.Keys(values)) {
-		if !utf8.ValidString(key + strings.Join(values[key], "")) {
-			return errMalformed(reasonMalformedRequest, "the query is not UTF-8")
+	for key, all := range values {
+		for _, value := range all {
+			if !utf8.ValidString(key) || !utf8.ValidString(value) {
+				return errMalformed(reasonMalformedRequest, "the query is not UTF-8")
+			}
 		}
 		if _, field := r.parameter(key); field == nil {
 			faults = append(faults, r.unknownParameter(key))
 		}
 	}
+	slices.SortFunc(faults, func(a, b fault) int { return strings.Compare(a.field, b.field) })
 	return joinFaults(faults)
 }
 
 // checkValues reports every query parameter whose value does not fit. It is
 // for a query that the gateway could not read, which says no more than that.
-func (r route) checkValues(values url.Values) error {
+func (r *route) checkValues(values url.Values) error {
 	var faults []fault
 	seen := map[string]bool{}
 	for _, key := range slices.Sorted(maps.Keys(values)) {
@@ -68,9 +66,10 @@ func joinFaults(faults []fault) error {
 
 // parameter finds the field that a query parameter sets, with its path in
 // proto names; the field is nil where there is none.
-func (r route) parameter(key string) (string, protoreflect.FieldDescriptor) {
-	var field protoreflect.FieldDescriptor
-	var path []string
+func (r *route) parameter(key string) (path string, field protoreflect.FieldDescriptor) {
+	if r.body == "*" {
+		return "", nil
+	}
 	desc := r.method.Input()
 	for name := range strings.SplitSeq(key, ".") {
 		if desc == nil {
@@ -79,20 +78,22 @@ func (r route) parameter(key string) (string, protoreflect.FieldDescriptor) {
 		if field = findField(desc, name); field == nil {
 			return "", nil
 		}
-		path = append(path, string(field.Name()))
+		if path != "" {
+			path += "."
+		}
+		path += string(field.Name())
 		desc = nil
 		if !field.IsList() {
 			desc = field.Message()
 		}
 	}
-	whole := strings.Join(path, ".")
-	if r.body == "*" || field.Message() != nil || slices.Contains(r.pathFields(), whole) {
+	if field.Message() != nil || slices.Contains(r.pathFields, path) {
 		return "", nil
 	}
-	return whole, field
+	return path, field
 }
 
-func (r route) unknownParameter(key string) fault {
+func (r *route) unknownParameter(key string) fault {
 	text := "unknown query parameter " + quote(key)
 	allowed := r.parameters("", r.method.Input())
 	switch {
@@ -107,7 +108,7 @@ func (r route) unknownParameter(key string) fault {
 }
 
 // parameters lists the query parameters of the route by proto name.
-func (r route) parameters(prefix string, desc protoreflect.MessageDescriptor) []string {
+func (r *route) parameters(prefix string, desc protoreflect.MessageDescriptor) []string {
 	const deepest = 8 // ends the walk if a message should ever hold itself
 	var names []string
 	for i := range desc.Fields().Len() {

@@ -46,7 +46,8 @@ func (g *gateway) explain(r *http.Request, err error) error {
 // failRouting answers a request that no route takes.
 func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.Marshaler, w http.ResponseWriter, r *http.Request, _ int) {
 	var verbs, paths []string
-	for _, rt := range g.routes {
+	for i := range g.routes {
+		rt := &g.routes[i]
 		paths = append(paths, rt.template)
 		if rt.matches(r.URL.Path) && !slices.Contains(verbs, rt.verb) {
 			verbs = append(verbs, rt.verb)

@@ -16,7 +16,8 @@ import (
 type route struct {
 	verb, template string // "GET", "/v1/sections/{section}"
 	method         protoreflect.MethodDescriptor
-	body           string // "*" where the request is the body
+	body           string   // "*" where the request is the body
+	pathFields     []string // the fields that the path holds
 }
 
 // readRoutes lists the routes of every service of the API's package.
@@ -25,9 +26,9 @@ func readRoutes() []route {
 	add := func(method protoreflect.MethodDescriptor, rule *annotations.HttpRule) {
 		switch pattern := rule.GetPattern().(type) {
 		case *annotations.HttpRule_Get:
-			routes = append(routes, route{"GET", pattern.Get, method, rule.GetBody()})
+			routes = append(routes, newRoute("GET", pattern.Get, method, rule))
 		case *annotations.HttpRule_Post:
-			routes = append(routes, route{"POST", pattern.Post, method, rule.GetBody()})
+			routes = append(routes, newRoute("POST", pattern.Post, method, rule))
 		}
 	}
 	protoregistry.GlobalFiles.RangeFilesByPackage(pb.File_beltspan_v1_drive_proto.Package(), func(file protoreflect.FileDescriptor) bool {
@@ -46,26 +47,25 @@ func readRoutes() []route {
 	return routes
 }
 
+func newRoute(verb, template string, method protoreflect.MethodDescriptor, rule *annotations.HttpRule) route {
+	r := route{verb: verb, template: template, method: method, body: rule.GetBody()}
+	for part := range strings.SplitSeq(template, "/") {
+		if name, ok := strings.CutPrefix(part, "{"); ok {
+			r.pathFields = append(r.pathFields, strings.TrimSuffix(name, "}"))
+		}
+	}
+	return r
+}
+
 // pattern is the template as the mux prints it.
-func (r route) pattern() string {
+func (r *route) pattern() string {
 	return strings.ReplaceAll(r.template, "}", "=*}")
 }
 
 // matches tells whether the route serves a path.
-func (r route) matches(path string) bool {
+func (r *route) matches(path string) bool {
 	want, got := strings.Split(r.template, "/"), strings.Split(path, "/")
 	return slices.EqualFunc(want, got, func(want, got string) bool {
 		return want == got || strings.HasPrefix(want, "{")
 	})
-}
-
-// pathFields names the fields that the path of the route holds.
-func (r route) pathFields() []string {
-	var names []string
-	for part := range strings.SplitSeq(r.template, "/") {
-		if name, ok := strings.CutPrefix(part, "{"); ok {
-			names = append(names, strings.TrimSuffix(name, "}"))
-		}
-	}
-	return names
 }

@@ -9,7 +9,6 @@ import (
 	"net/http"
 	"time"
 
-	"google.golang.org/grpc"
 	"google.golang.org/grpc/peer"
 )
 
@@ -105,9 +104,15 @@ func newHTTPServer(cfg Config, handler http.Handler) *http.Server {
 		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
-			return peer.NewContext(ctx, &peer.Peer{Addr: c.RemoteAddr()})
+			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})
 		},
 	}
 }
 
-var _ grpc.ServiceRegistrar = (*host)(nil)
+// writtenAddr is an address that is written out once for all its requests.
+type writtenAddr struct {
+	net.Addr
+	text string
+}
+
+func (a writtenAddr) String() string { return a.text }

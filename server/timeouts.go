@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"errors"
+	"sync"
 	"time"
 
 	"google.golang.org/grpc"
@@ -17,8 +18,8 @@ const maxStreamMessage = 1 << 20
 func limitTime(cfg Config) link {
 	return link{
 		unary: func(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-			capped, cancel := context.WithTimeout(ctx, cfg.RequestTimeout)
-			defer cancel()
+			capped := &deadline{Context: ctx, at: time.Now().Add(cfg.RequestTimeout)}
+			defer capped.stop()
 			resp, err := handler(capped, req)
 			if err != nil && ctx.Err() == nil && errors.Is(capped.Err(), context.DeadlineExceeded) {
 				return nil, errTimeout(cfg.RequestTimeout)
@@ -39,6 +40,50 @@ func limitTime(cfg Config) link {
 		},
 	}
 }
+
+// deadline is a context that ends at a time. It sets a timer only when somebody
+// asks, because most methods answer in less time than a timer takes to set.
+type deadline struct {
+	context.Context //nolint:containedctx // it is one
+	at              time.Time
+
+	once   sync.Once
+	timed  context.Context //nolint:containedctx // the context with the timer
+	cancel context.CancelFunc
+}
+
+func (d *deadline) start() context.Context {
+	d.once.Do(func() { d.timed, d.cancel = context.WithDeadline(d.Context, d.at) })
+	return d.timed
+}
+
+// stop ends the context.
+func (d *deadline) stop() {
+	d.once.Do(func() { // nobody asked: whoever does later finds it ended
+		d.timed, d.cancel = ended, func() {}
+	})
+	d.cancel()
+}
+
+var ended = func() context.Context {
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	return ctx
+}()
+
+// Deadline is context.Context's.
+func (d *deadline) Deadline() (time.Time, bool) {
+	if outer, ok := d.Context.Deadline(); ok && outer.Before(d.at) {
+		return outer, true
+	}
+	return d.at, true
+}
+
+// Done is context.Context's.
+func (d *deadline) Done() <-chan struct{} { return d.start().Done() }
+
+// Err is context.Context's.
+func (d *deadline) Err() error { return d.start().Err() }
 
 // idleStream ends its context when no message passed for a while. A method may
 // be blocked in RecvMsg or SendMsg then, so these run beside it; the goroutine
