@@ -1,0 +1,117 @@
+package beltmath
+
+import (
+	"fmt"
+	"math"
+)
+
+// The reason words of notes on fits, beside those on drives.
+const (
+	NoteFitModel            = "FIT_MODEL"
+	NoteMeasuringForce      = "MEASURING_FORCE"
+	NoteToleranceFromTable  = "TOLERANCE_FROM_TABLE"
+	NoteToleranceUnverified = "TOLERANCE_UNVERIFIED"
+	NoteDefaultTolerance    = "DEFAULT_CENTER_TOLERANCE"
+	NoteDefaultLimits       = "DEFAULT_LIMITS"
+	NoteNominalPulleys      = "NOMINAL_PULLEYS"
+	NotePulleysNotWarmed    = "PULLEYS_NOT_WARMED"
+	NoteBeyondTolerance     = "MEASURED_BEYOND_TOLERANCE"
+)
+
+// notes returns what the numbers rest on, after the notes on the drive.
+func (f *fitCase) notes() []Note {
+	notes := make([]Note, 0, 10)
+	notes = append(notes, f.drive.notes("Drive.")...)
+	if n, ok := f.lengthNote(); ok {
+		notes = append(notes, n)
+	}
+	if f.query.CenterToleranceMM == nil {
+		notes = append(notes, Note{
+			NoteDefaultTolerance, SeverityInfo,
+			"the holes are taken as drilled to 0.05 mm, which machined plates reach (makers' light-drive manuals, from memory) and laser-cut sheet does not, about 0.1 mm (common practice, no source)",
+			"CenterToleranceMM",
+		})
+	}
+	if f.query.PulleyOversizeMM == 0 {
+		notes = append(notes, f.nominalPulleys())
+	}
+	if n, ok := f.warmthNote(); ok {
+		notes = append(notes, n)
+	}
+	if l := f.query.Limits; l.FitLowMM == nil || l.FitHighMM == nil {
+		notes = append(notes, Note{
+			NoteDefaultLimits, SeverityInfo,
+			"what counts as good, a deviation of -0.05 to 0.15 mm where not given, is common practice without a printed source",
+			"Limits",
+		})
+	}
+	return append(notes,
+		Note{
+			NoteFitModel, SeverityInfo,
+			"shares take everything that varies as independent and normal, each tolerance as 3 sigma; play lies between 0 and its value and oversize too, so each shifts the mean by half of itself",
+			"",
+		},
+		Note{
+			NoteMeasuringForce, SeverityInfo,
+			"center distance and belt length are defined under a measuring force, so a deviation of 0 is not a tension of 0",
+			"",
+		})
+}
+
+// lengthNote tells where the belt's length comes from.
+func (f *fitCase) lengthNote() (Note, bool) {
+	step := f.lengthStep
+	switch {
+	case f.query.BeltMeasurement != nil:
+		if step.ToleranceMM.Value == nil || f.measuredExcessMM >= -*step.ToleranceMM.Value && f.measuredExcessMM <= *step.ToleranceMM.Value {
+			return Note{}, false
+		}
+		return Note{
+			NoteBeyondTolerance, SeverityCaution,
+			fmt.Sprintf("the measured belt is %+.3f mm off its nominal length, beyond the %g mm of %s%s: measure again, seat the teeth first",
+				f.measuredExcessMM, *step.ToleranceMM.Value, step.Standard, unverifiedMark(step.ToleranceMM)),
+			"BeltMeasurement.CenterDistanceMM",
+		}, true
+	case f.query.BeltLengthToleranceMM != nil:
+		return Note{}, false
+	}
+	n := Note{
+		NoteToleranceFromTable, SeverityInfo,
+		fmt.Sprintf("the belt's length is taken as within %g mm, from the table of %s", *step.ToleranceMM.Value, step.Standard),
+		"BeltLengthToleranceMM",
+	}
+	if !step.ToleranceMM.Verified {
+		n.Reason, n.Severity = NoteToleranceUnverified, SeverityCaution
+		n.Message += ", which is not verified (" + seen(step.ToleranceMM) + "): ask the belt's maker, or measure the belt"
+	}
+	return n, true
+}
+
+func (f *fitCase) nominalPulleys() Note {
+	d := f.drive
+	return Note{
+		NoteNominalPulleys, SeverityInfo,
+		fmt.Sprintf("the pulleys are taken at their nominal diameters; published tolerances let the larger one here be up to %g mm larger, which tightens the belt: give pulley_oversize_mm",
+			outsideToleranceMM(max(d.outerDiameterMM(d.Driver), d.outerDiameterMM(d.Driven)))),
+		"PulleyOversizeMM",
+	}
+}
+
+// warmthNote says what pulleys that grow would add, to first order as for
+// oversize.
+func (f *fitCase) warmthNote() (Note, bool) {
+	q := f.query
+	growth := q.PlateExpansionPerK * q.TemperatureChangeK
+	if growth == 0 {
+		return Note{}, false
+	}
+	d := f.drive
+	wrap := d.driverWrapRad() / 2
+	arcs := wrap*d.Pitch.PitchDiameterMM(d.Driver.ToothCount) + (math.Pi-wrap)*d.Pitch.PitchDiameterMM(d.Driven.ToothCount)
+	return Note{
+		NotePulleysNotWarmed, SeverityInfo,
+		fmt.Sprintf("the pulleys are taken not to grow with warmth; pulleys of the plates' material would add about %+.3f mm to the deviation",
+			growth*arcs/(2*f.sine)),
+		"TemperatureChangeK",
+	}, true
+}
