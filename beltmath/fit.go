@@ -142,7 +142,8 @@ func AnalyzeFit(q FitQuery) (FitAnswer, error) {
 	}
 	a.ShareLoose, a.ShareGood, a.ShareTight = NormalShares(total.shift, a.DeviationMM.Sigma, f.rule.fitLow, f.rule.fitHigh)
 	middle := (f.rule.fitLow + f.rule.fitHigh) / 2
-	a.BestAllowanceMM = f.allowanceFor(middle, total.shift)
+	growth := 1 + q.PlateExpansionPerK*q.TemperatureChangeK // warmth acts on what is drilled
+	a.BestAllowanceMM = q.CenterDistanceMM - f.exact + (middle-total.shift)/growth
 	_, a.BestShareGood, _ = NormalShares(middle, a.DeviationMM.Sigma, f.rule.fitLow, f.rule.fitHigh)
 	a.Contributors = f.contributors(total)
 	a.Levers = f.levers(total)
@@ -152,7 +153,7 @@ func AnalyzeFit(q FitQuery) (FitAnswer, error) {
 		tension := a.DeviationMM.times(strain * *q.StiffnessN)
 		a.TensionN = &tension
 	}
-	a.Notes = f.notes()
+	a.Notes = f.notes(&q)
 	return a, nil
 }
 
@@ -181,14 +182,6 @@ func NormalShares(mean, sigma, low, high float64) (below, within, above float64)
 		within = (math.Erf(b) - math.Erf(a)) / 2
 	}
 	return math.Erfc(-a) / 2, within, math.Erfc(b) / 2
-}
-
-// allowanceFor returns the drilled minus the exact center distance at which
-// the mean deviation is wanted, where it is mean now. Warmth stretches what is
-// drilled more.
-func (f *fitCase) allowanceFor(wanted, mean float64) float64 {
-	growth := 1 + f.query.PlateExpansionPerK*f.query.TemperatureChangeK
-	return (f.query.CenterDistanceMM - f.exact) + (wanted-mean)/growth
 }
 
 func (f *fitCase) contributors(total fitPart) []FitContributor {

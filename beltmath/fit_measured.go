@@ -31,8 +31,8 @@ func (m *BeltMeasurement) check(errs *InputErrors) {
 // measuredBelt returns what the measured belt does to the deviation: it wants
 // another center distance than the nominal one. A measurement that another
 // tooth count explains better is refused.
-func (f *fitCase) measuredBelt(errs *InputErrors) fitPart {
-	m, pitch := f.query.BeltMeasurement, f.drive.Pitch
+func (f *fitCase) measuredBelt(m *BeltMeasurement, errs *InputErrors) fitPart {
+	pitch := f.drive.Pitch
 	on := Drive{Profile: f.drive.Profile, Driver: m.Driver, Driven: m.Driven, BeltToothCount: f.drive.BeltToothCount}
 	nominal := pitch.CenterMM(m.Driver.ToothCount, m.Driven.ToothCount, f.drive.BeltToothCount)
 	if math.IsNaN(nominal) {

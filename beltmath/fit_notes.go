@@ -19,26 +19,26 @@ const (
 )
 
 // notes returns what the numbers rest on, after the notes on the drive.
-func (f *fitCase) notes() []Note {
-	notes := make([]Note, 0, 10)
+func (f *fitCase) notes(q *FitQuery) []Note {
+	notes := make([]Note, 0, 8)
 	notes = append(notes, f.drive.notes("Drive.")...)
-	if n, ok := f.lengthNote(); ok {
+	if n, ok := f.lengthNote(q); ok {
 		notes = append(notes, n)
 	}
-	if f.query.CenterToleranceMM == nil {
+	if q.CenterToleranceMM == nil {
 		notes = append(notes, Note{
 			NoteDefaultTolerance, SeverityInfo,
 			"the holes are taken as drilled to 0.05 mm, which machined plates reach (makers' light-drive manuals, from memory) and laser-cut sheet does not, about 0.1 mm (common practice, no source)",
 			"CenterToleranceMM",
 		})
 	}
-	if f.query.PulleyOversizeMM == 0 {
+	if q.PulleyOversizeMM == 0 {
 		notes = append(notes, f.nominalPulleys())
 	}
-	if n, ok := f.warmthNote(); ok {
+	if n, ok := f.warmthNote(q); ok {
 		notes = append(notes, n)
 	}
-	if l := f.query.Limits; l.FitLowMM == nil || l.FitHighMM == nil {
+	if l := q.Limits; l.FitLowMM == nil || l.FitHighMM == nil {
 		notes = append(notes, Note{
 			NoteDefaultLimits, SeverityInfo,
 			"what counts as good, a deviation of -0.05 to 0.15 mm where not given, is common practice without a printed source",
@@ -59,10 +59,10 @@ func (f *fitCase) notes() []Note {
 }
 
 // lengthNote tells where the belt's length comes from.
-func (f *fitCase) lengthNote() (Note, bool) {
+func (f *fitCase) lengthNote(q *FitQuery) (Note, bool) {
 	step := f.lengthStep
 	switch {
-	case f.query.BeltMeasurement != nil:
+	case f.measured:
 		if step.ToleranceMM.Value == nil || f.measuredExcessMM >= -*step.ToleranceMM.Value && f.measuredExcessMM <= *step.ToleranceMM.Value {
 			return Note{}, false
 		}
@@ -72,18 +72,20 @@ func (f *fitCase) lengthNote() (Note, bool) {
 				f.measuredExcessMM, *step.ToleranceMM.Value, step.Standard, unverifiedMark(step.ToleranceMM)),
 			"BeltMeasurement.CenterDistanceMM",
 		}, true
-	case f.query.BeltLengthToleranceMM != nil:
+	case q.BeltLengthToleranceMM != nil:
 		return Note{}, false
 	}
 	n := Note{
 		NoteToleranceFromTable, SeverityInfo,
-		fmt.Sprintf("the belt's length is taken as within %g mm, from the table of %s", *step.ToleranceMM.Value, step.Standard),
+		"",
 		"BeltLengthToleranceMM",
 	}
+	trust := ""
 	if !step.ToleranceMM.Verified {
 		n.Reason, n.Severity = NoteToleranceUnverified, SeverityCaution
-		n.Message += ", which is not verified (" + seen(step.ToleranceMM) + "): ask the belt's maker, or measure the belt"
+		trust = ", which is not verified (" + seen(step.ToleranceMM) + "): ask the belt's maker, or measure the belt"
 	}
+	n.Message = "the belt's length is taken as within " + mm(*step.ToleranceMM.Value) + " mm, from the table of " + step.Standard + trust
 	return n, true
 }
 
@@ -91,16 +93,16 @@ func (f *fitCase) nominalPulleys() Note {
 	d := f.drive
 	return Note{
 		NoteNominalPulleys, SeverityInfo,
-		fmt.Sprintf("the pulleys are taken at their nominal diameters; published tolerances let the larger one here be up to %g mm larger, which tightens the belt: give pulley_oversize_mm",
-			outsideToleranceMM(max(d.outerDiameterMM(d.Driver), d.outerDiameterMM(d.Driven)))),
+		"the pulleys are taken at their nominal diameters; published tolerances let the larger one here be up to " +
+			mm(outsideToleranceMM(max(d.outerDiameterMM(d.Driver), d.outerDiameterMM(d.Driven)))) +
+			" mm larger, which tightens the belt: give pulley_oversize_mm",
 		"PulleyOversizeMM",
 	}
 }
 
 // warmthNote says what pulleys that grow would add, to first order as for
 // oversize.
-func (f *fitCase) warmthNote() (Note, bool) {
-	q := f.query
+func (f *fitCase) warmthNote(q *FitQuery) (Note, bool) {
 	growth := q.PlateExpansionPerK * q.TemperatureChangeK
 	if growth == 0 {
 		return Note{}, false
@@ -110,8 +112,8 @@ func (f *fitCase) warmthNote() (Note, bool) {
 	arcs := wrap*d.Pitch.PitchDiameterMM(d.Driver.ToothCount) + (math.Pi-wrap)*d.Pitch.PitchDiameterMM(d.Driven.ToothCount)
 	return Note{
 		NotePulleysNotWarmed, SeverityInfo,
-		fmt.Sprintf("the pulleys are taken not to grow with warmth; pulleys of the plates' material would add about %+.3f mm to the deviation",
-			growth*arcs/(2*f.sine)),
+		"the pulleys are taken not to grow with warmth; pulleys of the plates' material would add about " +
+			mm(growth*arcs/(2*f.sine)) + " mm to the deviation",
 		"TemperatureChangeK",
 	}, true
 }

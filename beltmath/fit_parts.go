@@ -49,7 +49,6 @@ func (p fitPart) plus(o fitPart) fitPart {
 
 // fitCase is a checked FitQuery.
 type fitCase struct {
-	query *FitQuery
 	drive Drive
 	rule  fitRule
 	exact float64 // center distance of the nominal drive
@@ -57,7 +56,8 @@ type fitCase struct {
 	parts [partCount]fitPart
 
 	lengthStep       LengthTolerance // the section's, where its table reaches the belt
-	measuredExcessMM float64         // measured minus nominal belt length
+	measured         bool            // the belt was measured
+	measuredExcessMM float64         // and is longer than its nominal length by this
 }
 
 func (f *fitCase) total() fitPart {
@@ -69,16 +69,16 @@ func (f *fitCase) total() fitPart {
 }
 
 func (f *fitCase) partName(part int) string {
-	if part == partBelt && f.query.BeltMeasurement != nil {
+	if part == partBelt && f.measured {
 		return "BeltMeasurement"
 	}
 	return partNames[part]
 }
 
-// resolve is the door of a FitQuery.
+// resolve is the door of the query: it fills all else in.
 func (f *fitCase) resolve(q *FitQuery) error {
 	var errs InputErrors
-	f.query = q
+	f.measured = q.BeltMeasurement != nil
 	f.drive = q.Drive.resolve(&errs, "Drive.")
 	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	q.checkTolerances(&errs)
@@ -86,7 +86,7 @@ func (f *fitCase) resolve(q *FitQuery) error {
 	if q.StiffnessN != nil {
 		errs.checkPositive("StiffnessN", *q.StiffnessN, maxStiffnessN)
 	}
-	tolerance := f.beltTolerance(&errs)
+	tolerance := f.beltTolerance(q, &errs)
 	if len(errs) > 0 {
 		return errs
 	}
@@ -98,13 +98,13 @@ func (f *fitCase) resolve(q *FitQuery) error {
 		return err
 	}
 	f.sine = f.drive.lengthPerCenter(f.exact) / 2
-	if f.parts[partBelt] = bothWays(tolerance / (2 * f.sine)); q.BeltMeasurement != nil {
-		f.parts[partBelt] = f.measuredBelt(&errs)
+	if f.parts[partBelt] = bothWays(tolerance / (2 * f.sine)); f.measured {
+		f.parts[partBelt] = f.measuredBelt(q.BeltMeasurement, &errs)
 	}
 	if len(errs) > 0 {
 		return errs
 	}
-	f.addParts()
+	f.addParts(q)
 	return nil
 }
 
@@ -129,8 +129,7 @@ func (q *FitQuery) checkTolerances(errs *InputErrors) {
 
 // beltTolerance returns the tolerance on the belt's length: the one given, or
 // that of the section's table.
-func (f *fitCase) beltTolerance(errs *InputErrors) float64 {
-	q := f.query
+func (f *fitCase) beltTolerance(q *FitQuery, errs *InputErrors) float64 {
 	switch {
 	case q.BeltLengthToleranceMM != nil && q.BeltMeasurement != nil:
 		errs.add("BeltLengthToleranceMM", *q.BeltLengthToleranceMM, ReasonExactlyOne,
@@ -153,8 +152,7 @@ func (f *fitCase) beltTolerance(errs *InputErrors) float64 {
 }
 
 // addParts fills in all parts but the belt's length.
-func (f *fitCase) addParts() {
-	q := f.query
+func (f *fitCase) addParts(q *FitQuery) {
 	tolerance := defaultCenterTolerMM
 	if q.CenterToleranceMM != nil {
 		tolerance = *q.CenterToleranceMM

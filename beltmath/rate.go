@@ -110,8 +110,8 @@ type rateCase struct {
 // The shaft load is the vector sum of T1 and T2 along the spans. Teeth in mesh
 // are those of the exact center distance, spans those of the stated one.
 func RateDrive(q RateQuery) (RateAnswer, error) {
-	var r rateCase
-	if err := r.resolve(&q); err != nil {
+	r := rateCase{query: &q}
+	if err := r.resolve(); err != nil {
 		return RateAnswer{}, err
 	}
 	a := RateAnswer{

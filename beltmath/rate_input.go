@@ -2,10 +2,10 @@ package beltmath
 
 import "math"
 
-// resolve is the door of a RateQuery.
-func (r *rateCase) resolve(q *RateQuery) error {
+// resolve is the door of the query: it fills all else in.
+func (r *rateCase) resolve() error {
 	var errs InputErrors
-	r.query = q
+	q := r.query
 	r.drive = q.Drive.resolve(&errs, "Drive.")
 	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	errs.checkPositive("BeltWidthMM", q.BeltWidthMM, maxBeltWidthMM)
@@ -76,9 +76,9 @@ func (r *rateCase) resolveRating(errs *InputErrors) {
 	}
 	switch {
 	case q.WorkingTensionN != nil && q.BaseWidthMM == nil:
-		errs.add("BaseWidthMM", "not given", ReasonExactlyOne, "working_tension_n and base_width_mm go together: give the belt width that the maker's tension is for")
+		errs.add("BaseWidthMM", "not given", ReasonNotGiven, "working_tension_n and base_width_mm go together: give the belt width that the maker's tension is for")
 	case q.WorkingTensionN == nil && q.BaseWidthMM != nil:
-		errs.add("WorkingTensionN", "not given", ReasonExactlyOne, "working_tension_n and base_width_mm go together: give the maker's tension at that width")
+		errs.add("WorkingTensionN", "not given", ReasonNotGiven, "working_tension_n and base_width_mm go together: give the maker's tension at that width")
 	case q.WorkingTensionN != nil:
 	case held.WorkingTensionN.Value != nil && held.BaseWidthMM.Value != nil:
 		r.workingTension, r.baseWidth = *held.WorkingTensionN.Value, *held.BaseWidthMM.Value

@@ -1,6 +1,9 @@
 package beltmath
 
-import "fmt"
+import (
+	"fmt"
+	"strconv"
+)
 
 // The reason words of notes on ratings, beside those on drives and
 // NoteBeyondRating, NoteWiderThanPulley and NoteMeasuringForce.
@@ -48,7 +51,7 @@ var rateNotes = [...]Note{
 
 // notes returns what deserves a look.
 func (r *rateCase) notes(a *RateAnswer) []Note {
-	notes := make([]Note, 0, 12)
+	notes := make([]Note, 0, 9)
 	notes = append(notes, r.drive.notes("Drive.")...)
 	if n, ok := r.loadNote(a); ok {
 		notes = append(notes, n)
@@ -133,8 +136,9 @@ func (r *rateCase) ratingNote() Note {
 func (r *rateCase) massNote() Note {
 	return Note{
 		NoteMassNotHeld, SeverityInfo,
-		fmt.Sprintf("no mass of this belt is held, so its centrifugal tension is left out, %.2g N for each 0.1 kg/m at this speed, and there is no span frequency: give the maker's mass_kg_per_m",
-			0.1*r.speed*r.speed),
+		"no mass of this belt is held, so its centrifugal tension is left out, " +
+			strconv.FormatFloat(0.1*r.speed*r.speed, 'g', 2, 64) +
+			" N for each 0.1 kg/m at this speed, and there is no span frequency: give the maker's mass_kg_per_m",
 		"MassKgPerM",
 	}
 }
