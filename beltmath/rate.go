@@ -79,7 +79,6 @@ type RateAnswer struct {
 
 // rateCase is a checked RateQuery.
 type rateCase struct {
-	query         *RateQuery
 	drive         Drive
 	span          float64 // length of one span in mm
 	inclination   float64 // sine of the angle of the spans to the line of centers, driven larger above 0
@@ -110,12 +109,12 @@ type rateCase struct {
 // The shaft load is the vector sum of T1 and T2 along the spans. Teeth in mesh
 // are those of the exact center distance, spans those of the stated one.
 func RateDrive(q RateQuery) (RateAnswer, error) {
-	r := rateCase{query: &q}
-	if err := r.resolve(); err != nil {
+	var r rateCase
+	if err := r.resolve(&q); err != nil {
 		return RateAnswer{}, err
 	}
 	a := RateAnswer{
-		EffectiveTensionN: r.effectiveTensionN(),
+		EffectiveTensionN: r.effectiveTensionN(&q),
 		MeshedToothFactor: meshedToothFactor(r.drive.meshedTeeth()),
 		WidthFactor:       math.Pow(q.BeltWidthMM/r.baseWidth, widthExponent),
 		BeltSpeedMPerS:    r.speed,
@@ -132,15 +131,15 @@ func RateDrive(q RateQuery) (RateAnswer, error) {
 		ratio := float64(r.drive.Driver.ToothCount) / float64(r.drive.Driven.ToothCount)
 		a.VehicleSpeedMPerS = new(math.Pi * *q.WheelDiameterMM * q.SpeedRPM * ratio / 60000)
 	}
-	a.Notes = r.notes(&a)
+	a.Notes = r.notes(&q, &a)
 	return a, nil
 }
 
-func (r *rateCase) effectiveTensionN() float64 {
-	if r.query.TorqueNM != nil {
-		return r.drive.effectiveTensionN(*r.query.TorqueNM)
+func (r *rateCase) effectiveTensionN(q *RateQuery) float64 {
+	if q.TorqueNM != nil {
+		return r.drive.effectiveTensionN(*q.TorqueNM)
 	}
-	return *r.query.PowerW / r.speed
+	return *q.PowerW / r.speed
 }
 
 // meshedToothFactor is what few teeth in mesh leave of a rating. The rule is

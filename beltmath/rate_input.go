@@ -3,9 +3,8 @@ package beltmath
 import "math"
 
 // resolve is the door of the query: it fills all else in.
-func (r *rateCase) resolve() error {
+func (r *rateCase) resolve(q *RateQuery) error {
 	var errs InputErrors
-	q := r.query
 	r.drive = q.Drive.resolve(&errs, "Drive.")
 	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	errs.checkPositive("BeltWidthMM", q.BeltWidthMM, maxBeltWidthMM)
@@ -15,7 +14,7 @@ func (r *rateCase) resolve() error {
 		r.serviceFactor = *q.ServiceFactor
 		errs.checkRange("ServiceFactor", r.serviceFactor, leastServiceFactor, maxServiceFactor)
 	}
-	r.resolveRating(&errs)
+	r.resolveRating(q, &errs)
 	if q.WheelDiameterMM != nil {
 		errs.checkPositive("WheelDiameterMM", *q.WheelDiameterMM, maxWheelDiameterMM)
 	}
@@ -28,15 +27,15 @@ func (r *rateCase) resolve() error {
 	if err := r.drive.checkClear("CenterDistanceMM", q.CenterDistanceMM); err != nil {
 		return err
 	}
-	r.place()
+	r.place(q)
 	return nil
 }
 
 // place works the spans out at the stated center distance.
-func (r *rateCase) place() {
-	d, c := r.drive, r.query.CenterDistanceMM
+func (r *rateCase) place(q *RateQuery) {
+	d, c := r.drive, q.CenterDistanceMM
 	p := d.Pitch.MM()
-	r.speed = p * float64(d.Driver.ToothCount) * r.query.SpeedRPM / 60000
+	r.speed = p * float64(d.Driver.ToothCount) * q.SpeedRPM / 60000
 	diff := p * float64(d.Driven.ToothCount-d.Driver.ToothCount) / (2 * math.Pi)
 	r.span = math.Sqrt((c - diff) * (c + diff))
 	r.inclination = diff / c
@@ -57,8 +56,7 @@ func (q *RateQuery) checkLoad(errs *InputErrors) {
 }
 
 // resolveRating takes the maker's values or else the section's.
-func (r *rateCase) resolveRating(errs *InputErrors) {
-	q := r.query
+func (r *rateCase) resolveRating(q *RateQuery, errs *InputErrors) {
 	if q.MassKgPerM != nil {
 		errs.checkPositive("MassKgPerM", *q.MassKgPerM, maxMassKgPerM)
 	}

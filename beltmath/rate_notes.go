@@ -50,16 +50,16 @@ var rateNotes = [...]Note{
 }
 
 // notes returns what deserves a look.
-func (r *rateCase) notes(a *RateAnswer) []Note {
+func (r *rateCase) notes(q *RateQuery, a *RateAnswer) []Note {
 	notes := make([]Note, 0, 9)
 	notes = append(notes, r.drive.notes("Drive.")...)
 	if n, ok := r.loadNote(a); ok {
 		notes = append(notes, n)
 	}
-	if n, ok := r.drive.widthNote(r.query.BeltWidthMM); ok {
+	if n, ok := r.drive.widthNote(q.BeltWidthMM); ok {
 		notes = append(notes, n)
 	}
-	if n, ok := r.offExactNote(); ok {
+	if n, ok := r.offExactNote(q.CenterDistanceMM); ok {
 		notes = append(notes, n)
 	}
 	if r.tensionSource != nil && !r.tensionSource.Verified || r.massSource != nil && !r.massSource.Verified {
@@ -103,9 +103,9 @@ func (r *rateCase) loadNote(a *RateAnswer) (Note, bool) {
 
 // offExactNote warns of a center distance at which the belt would be rejected
 // by the default limits.
-func (r *rateCase) offExactNote() (Note, bool) {
+func (r *rateCase) offExactNote(centerMM float64) (Note, bool) {
 	d := r.drive
-	deviation := r.query.CenterDistanceMM - d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, d.BeltToothCount)
+	deviation := centerMM - d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, d.BeltToothCount)
 	if deviation >= defaultMarginalLowMM-limitSlackMM && deviation <= defaultMarginalHighMM+limitSlackMM {
 		return Note{}, false
 	}
