@@ -51,7 +51,7 @@ func (q *RateQuery) checkLoad(errs *InputErrors) {
 	case q.TorqueNM != nil:
 		errs.checkRange("TorqueNM", *q.TorqueNM, 0, maxTorqueNM)
 	case errs.checkRange("PowerW", *q.PowerW, 0, maxPowerW) && !speedGiven && q.SpeedRPM == 0:
-		errs.add("SpeedRPM", q.SpeedRPM, ReasonOutOfRange, "power_w needs a speed: give a number above 0 and at most 100000, or torque_nm")
+		errs.add("SpeedRPM", q.SpeedRPM, ReasonNotGiven, "power_w needs a speed: give a number above 0 and at most 100000, or torque_nm")
 	}
 }
 
