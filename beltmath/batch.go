@@ -57,12 +57,13 @@ type RecentIDs struct {
 func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 	index := r.count
 	r.count++
+	earlier, repeated = r.lastAt[id]
 	slot := index % recentIDCount
 	if slot == len(r.ring) {
 		r.ring = append(r.ring, "")
 	}
-	if old := r.ring[slot]; old != "" && r.lastAt[old] == index-recentIDCount {
-		delete(r.lastAt, old)
+	if oldest := r.ring[slot]; r.lastAt[oldest] == index-recentIDCount {
+		delete(r.lastAt, oldest)
 	}
 	r.ring[slot] = id
 	if id == "" {
@@ -71,7 +72,6 @@ func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 	if r.lastAt == nil {
 		r.lastAt = make(map[string]int)
 	}
-	earlier, repeated = r.lastAt[id]
 	r.lastAt[id] = index
 	return earlier, repeated
 }

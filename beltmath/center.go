@@ -8,7 +8,7 @@ import "math"
 // driver and driven are 6 to 600 teeth, in any order, belt is 7 to 5000 teeth;
 // outside of that, and where no solution exists because the belt has no more
 // teeth than the larger pulley, the result is NaN. Whether the pulleys touch is
-// not looked at. The result is within 0.501 ulp of the exact root, as
+// not looked at. The result is within 0.502 ulp of the exact root, as
 // TestCenterWholeDomain shows, exact for equal pulleys, and has the same bits
 // on every machine.
 //
@@ -31,8 +31,12 @@ func (p Pitch) CenterMM(driver, driven, belt int) float64 {
 	if !ok || p.hi == 0 {
 		return math.NaN()
 	}
-	hi, lo := centerMW(m, w)
-	return p.scale(hi, lo)
+	s := locate(m, w) // centerMW written out: the call would cost a tenth
+	if s.piece >= uint64(len(kernelTable)) {
+		return math.NaN()
+	}
+	k := &kernelTable[s.piece]
+	return p.scale(k.head(s), k.tail(s, k.upper(s.u)))
 }
 
 // CentersMM stores CenterMM of each driver, driven and belt tooth count in dst,
@@ -84,12 +88,13 @@ func (p Pitch) centerMW(m, w int) float64 {
 }
 
 // reduceCounts returns the integers of the kernel, and whether the counts are
-// within the domain and have a solution. It has no branch on which pulley is
-// the larger: in mixed cases that would be guessed wrong half of the time.
+// within the domain and have a solution. The compiler makes m without a branch;
+// one on which pulley is the larger would be guessed wrong half of the time.
 func reduceCounts(driver, driven, belt int) (m, w int, ok bool) {
 	m = driver - driven
-	sign := m >> 63
-	m = (m ^ sign) - sign
+	if m < 0 {
+		m = -m
+	}
 	w = 2*belt - driver - driven
 	return m, w, uint(driver-minPulleyTeeth) <= maxPulleyTeeth-minPulleyTeeth &&
 		uint(driven-minPulleyTeeth) <= maxPulleyTeeth-minPulleyTeeth &&

@@ -1,6 +1,7 @@
 package beltmath
 
 import (
+	"bytes"
 	"encoding/csv"
 	"math"
 	"math/big"
@@ -30,10 +31,9 @@ func atoi(t *testing.T, s string) int {
 // The 300 cases were solved outside of this code with 60 digits; the file tells
 // how.
 func TestCenterGolden(t *testing.T) {
-	file, err := os.Open("../testdata/center_distance_golden.csv")
+	file, err := os.ReadFile("../testdata/center_distance_golden.csv")
 	require.NoError(t, err)
-	defer file.Close()
-	reader := csv.NewReader(file)
+	reader := csv.NewReader(bytes.NewReader(file))
 	reader.Comment = '#'
 	rows, err := reader.ReadAll()
 	require.NoError(t, err)
@@ -88,7 +88,8 @@ func TestCenterAgainstBisection(t *testing.T) {
 
 // All pairs (m, w) of the domain, and so all center distances in pitches; the
 // smallest pulley reaches each. By default a sample with every m and the belts
-// next to touching whole. Worst found over all 2.8 million pairs: LONG.
+// next to touching whole. Worst found with -long over all 2 794 715 pairs, each
+// with ten pitches: 0.50064 ulp in pitches, 0.50096 ulp in millimeters.
 func TestCenterWholeDomain(t *testing.T) {
 	unit := PitchMM(1)
 	worst, worstMM, count := 0., 0., 0

@@ -53,8 +53,7 @@ func (p Pitch) beltLength(driver, driven int, centerMM float64) dd {
 		return nan
 	}
 	span := gap.mul(c.add(d)).sqrt()
-	angle := angle(d, span, c)
-	return around.add(span.times(2)).add(d.mul(angle).times(2))
+	return around.add(span.times(2)).add(d.mul(angle(d, span, c)).times(2))
 }
 
 // angle returns atan(y/x) for 0 < y, 0 <= x, where r = sqrt(x^2 + y^2). Six
@@ -77,13 +76,14 @@ func angle(y, x, r dd) dd {
 }
 
 // exact returns the pitch to 2^-102 of its value. The two parts give a decimal
-// pitch to 2^-79 only, which a center distance next to D would amplify; a
+// pitch to 2^-66 only, which a center distance next to D would amplify; a
 // number that near to a whole count of micrometers is that count, because a
-// float64 which is not keeps 2^-63 away from it.
+// float64 which is not one keeps 2^-60 away: 1000 times it is a multiple of
+// 2^-50 (of 2^-43 from 64 mm on).
 func (p Pitch) exact() dd {
 	held := fastSum2(p.hi, p.lo)
 	decimal := dd{hi: math.Round(held.hi * 1000)}.div(dd{hi: 1000})
-	if math.Abs(decimal.sub(held).hi) < 0x1p-72*held.hi {
+	if math.Abs(decimal.sub(held).hi) < 0x1p-64*held.hi {
 		return decimal
 	}
 	return held

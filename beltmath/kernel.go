@@ -31,7 +31,7 @@ const (
 //
 //	f/4 = c0 + c1 u + (a[0] + a[1] u + ... + a[8] u^8)
 //
-// c0 is a multiple of 2^-41 and c1 of 2^-27; a[0] and a[1] are what they leave.
+// c0 is a multiple of 2^-28 and c1 of 2^-14; a[0] and a[1] are what they leave.
 type kernelPiece struct {
 	c0, c1 float64
 	a      [9]float64
@@ -42,34 +42,34 @@ type spot struct {
 	piece uint64  // index in kernelTable, beyond it if w - m is not positive
 	w     float64 // w itself
 	n     float64 // (w - m) - xc w, exact: an integer times a power of two
-	u     float64 // n/w to 1.5 ulp
+	u     float64 // x - xc, where x was rounded once
 }
 
 // locate finds the piece by the six leading bits of x, rounded: they are its
-// center. That the division may have turned the last bit of x is harmless.
+// center.
 func locate(m, w int) spot {
 	fw := float64(w)
 	e := float64(w - m)
-	inverse := 1 / fw
-	bits := math.Float64bits(e*inverse) + 1<<46
+	x := e / fw
+	bits := math.Float64bits(x) + 1<<46
 	xc := math.Float64frombits(bits &^ (1<<47 - 1))
-	n := e - float64(xc*fw)
-	return spot{piece: bits>>47 - firstPiece, w: fw, n: n, u: float64(n * inverse)}
+	return spot{piece: bits>>47 - firstPiece, w: fw, n: e - float64(xc*fw), u: x - xc}
 }
 
 // The center distance in pitches is the sum of two parts:
 //
 //	C/p = (w c0 + n c1) + (w a[0] + n (a[1] + a[2] u + ...))
 //
-// head returns the first. Its products and their sum are multiples of 2^-41
-// below 2^12: nothing is rounded, however a compiler contracts it.
+// head returns the first. Its products and their sum are multiples of 2^-28
+// below 2^12, 40 bits: nothing is rounded, however a compiler contracts it.
 func (k *kernelPiece) head(s spot) float64 {
 	return float64(s.w*k.c0) + float64(s.n*k.c1)
 }
 
-// tail returns the second part, given the powers from a[3] on. It stays below
-// 2^-12 of the first, so its own rounding is below 1e-3 ulp of the sum. Here a
-// fused sum would change bits: each product stands in float64().
+// tail returns the second, given the powers from a[3] on. It stays below
+// 2^-14 of the first (summed over the table), so its own rounding and that of
+// u are below 2e-3 ulp of the sum. Here a fused sum would change bits: each
+// product stands in float64().
 func (k *kernelPiece) tail(s spot, upper float64) float64 {
 	slope := k.a[1] + float64(s.u*k.a[2])
 	return float64(s.w*k.a[0]) + float64(s.n*(slope+upper))
@@ -81,14 +81,14 @@ func (k *kernelPiece) upper(u float64) float64 {
 	a34 := k.a[3] + float64(u*k.a[4])
 	a56 := k.a[5] + float64(u*k.a[6])
 	a78 := k.a[7] + float64(u*k.a[8])
-	return float64(u2 * (a34 + float64(u2*(a56+float64(u2*a78)))))
+	return float64(u2*a34) + float64(float64(u2*u2)*(a56+float64(u2*a78)))
 }
 
 // centerMW returns the center distance in pitches as the unevaluated sum
-// hi + lo, good to 1e-3 ulp of hi; |lo| is at most 2^-12 of hi. For equal
-// pulleys it is w/4 and 0 exactly. m and w must come from tooth counts within
-// the domain and w - m be at least 2; for others the result is NaN or has no
-// meaning.
+// hi + lo, good to 2e-3 ulp of hi; hi has 40 bits at most and |lo| is below
+// 2^-14 of hi. For equal pulleys they are w/4 and 0 exactly. m and w must come
+// from tooth counts within the domain and w - m be at least 2; for others the
+// result is NaN or has no meaning.
 func centerMW(m, w int) (hi, lo float64) {
 	s := locate(m, w)
 	if s.piece >= uint64(len(kernelTable)) {

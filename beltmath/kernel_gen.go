@@ -26,12 +26,12 @@ import (
 )
 
 const (
-	precision       = 320     // bits of every big.Float here
-	piecesPerOctave = 32      // of x = e/w
+	precision       = 320      // bits of every big.Float here
+	piecesPerOctave = 32       // of x = e/w
 	smallestX       = 2. / 596 // e = 2, w = 596: 6 to 600 teeth, one belt tooth over
-	nodeCount       = 9       // polynomial degree + 1
-	constantBits    = 41      // last binary place of the exact part of the constant
-	slopeBits       = 27      // last binary place of the exact part of the slope
+	nodeCount       = 9        // polynomial degree + 1
+	constantBits    = 28       // last binary place of the exact part of the constant
+	slopeBits       = 14       // last binary place of the exact part of the slope
 )
 
 func main() {
@@ -194,7 +194,7 @@ func arctanInverse(n float64) *big.Float {
 	return sum
 }
 
-func num(v float64) *big.Float        { return new(big.Float).SetPrec(precision).SetFloat64(v) }
+func num(v float64) *big.Float       { return new(big.Float).SetPrec(precision).SetFloat64(v) }
 func add(a, b *big.Float) *big.Float { return num(0).Add(a, b) }
 func sub(a, b *big.Float) *big.Float { return num(0).Sub(a, b) }
 func mul(a, b *big.Float) *big.Float { return num(0).Mul(a, b) }

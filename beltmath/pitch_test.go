@@ -34,6 +34,7 @@ func TestDecimalPitch(t *testing.T) {
 		require.Equal(t, mm, p.MM())
 		back := p.exact().times(1000).sub(dd{hi: float64(um)})
 		require.InDelta(t, 0, back.hi, float64(um)*0x1p-100)
+		require.Equal(t, dd{hi: mm}, PitchMM(mm).exact(), "the float64 itself")
 		if um%125 == 0 { // an eighth of a millimeter: a float64
 			require.Equal(t, PitchMM(mm), p)
 		}

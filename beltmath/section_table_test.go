@@ -144,7 +144,7 @@ func TestDesignationsAreUnique(t *testing.T) {
 	}
 }
 
-// Pitches are exact decimals: their two parts together hold them to 2^-79, and
+// Pitches are exact decimals: their two parts together hold them to 2^-66, and
 // their sum is the nearest double.
 func TestSectionPitchIsExact(t *testing.T) {
 	for _, s := range Sections() {
@@ -153,6 +153,6 @@ func TestSectionPitchIsExact(t *testing.T) {
 		off := new(big.Rat).Sub(exact, new(big.Rat).SetFloat64(s.Pitch.hi))
 		off.Sub(off, new(big.Rat).SetFloat64(s.Pitch.lo))
 		relative, _ := off.Quo(off, exact).Float64()
-		assert.Less(t, math.Abs(relative), 0x1p-79, s.Designation) // 26 bits, then half a unit of 53
+		assert.Less(t, math.Abs(relative), 0x1p-66, s.Designation) // 13 bits, then half a unit of 53
 	}
 }

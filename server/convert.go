@@ -272,3 +272,68 @@ func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
 		Fits: int64(s.Fits), Marginal: int64(s.Marginal), Rejected: int64(s.Rejected), Invalid: int64(s.Invalid),
 	}
 }
+
+func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
+	if t == nil {
+		return nil
+	}
+	values := make([]int, len(t.Values))
+	for i, v := range t.Values {
+		values[i] = int(v)
+	}
+	return &beltmath.ToothCounts{
+		Values: values, Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
+	}
+}
+
+func stockFromProto(s *pb.Stock) *beltmath.Stock {
+	if s == nil {
+		return nil
+	}
+	return &beltmath.Stock{Belts: stockItemsFromProto(s.Belts), Pulleys: stockItemsFromProto(s.Pulleys)}
+}
+
+func stockItemsFromProto(items []*pb.StockItem) []beltmath.StockItem {
+	out := make([]beltmath.StockItem, len(items))
+	for i, item := range items {
+		out[i] = beltmath.StockItem{
+			Section: item.GetSection(), ToothCount: int(item.GetToothCount()),
+			WidthMM: item.GetWidthMm(), Quantity: int(item.GetQuantity()),
+		}
+	}
+	return out
+}
+
+func substituteQueryFromProto(r *pb.SearchSubstitutesRequest) beltmath.SubstituteQuery {
+	return beltmath.SubstituteQuery{
+		Drive:                   driveFromProto(r.Drive),
+		DrilledCenterDistanceMM: r.DrilledCenterDistanceMm,
+		Limits:                  fitLimitsFromProto(r.Limits),
+		Driver:                  toothCountsFromProto(r.Driver),
+		Driven:                  toothCountsFromProto(r.Driven),
+		Belt:                    toothCountsFromProto(r.Belt),
+		StandardLengthsOnly:     r.StandardLengthsOnly,
+		Stock:                   stockFromProto(r.Stock),
+		NeededQuantity:          intFromProto(r.NeededQuantity),
+		MaxRatioChangePercent:   r.MaxRatioChangePercent,
+		MaxResults:              intFromProto(r.MaxResults),
+		BeltWidthMM:             r.BeltWidthMm,
+	}
+}
+
+func substituteAnswerToProto(a beltmath.SubstituteAnswer) *pb.SearchSubstitutesResponse {
+	out := &pb.SearchSubstitutesResponse{Notes: notesToProto(a.Notes)}
+	for _, s := range a.Substitutes {
+		out.Substitutes = append(out.Substitutes, &pb.Substitute{
+			Drive:              driveToProto(s.Drive),
+			CenterDistanceMm:   s.CenterDistanceMM,
+			DeviationMm:        s.DeviationMM,
+			Verdict:            pb.Verdict(s.Verdict),
+			SameHoles:          s.SameHoles,
+			HoleMoveMm:         s.HoleMoveMM,
+			RatioChangePercent: s.RatioChangePercent,
+			StandardLength:     s.StandardLength,
+		})
+	}
+	return out
+}
