@@ -76,9 +76,11 @@ func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 	return earlier, repeated
 }
 
-// RepeatedIDNote is the note on a repeat that RecentIDs found.
-func RepeatedIDNote(earlier int) Note {
-	return repeatedID(fmt.Sprintf("item %d, counted from 0, has the same id; only the last %d ids of a stream are compared", earlier, recentIDCount))
+// Note is the note on the latest Add, which found a repeat of the item at index
+// earlier. It tells how far back that is, which does not depend on where the
+// stream began.
+func (r *RecentIDs) Note(earlier int) Note {
+	return repeatedID(fmt.Sprintf("%d items before stands the same id; only the last %d ids of a stream are compared", r.count-1-earlier, recentIDCount))
 }
 
 func repeatedID(message string) Note {

@@ -126,6 +126,9 @@ func (s *Search) At(sectionIndex, driver, driven, belt int) (Spacing, bool) {
 	one := *s
 	one.sections = s.sections[sectionIndex : sectionIndex+1]
 	one.driver, one.driven = only(s.driver, driver), only(s.driven, driven)
+	if len(one.driver) == 0 || len(one.driven) == 0 {
+		return Spacing{}, false
+	}
 	var found Spacing
 	ok := false
 	var r run
@@ -140,10 +143,7 @@ func (s *Search) At(sectionIndex, driver, driven, belt int) (Spacing, bool) {
 
 // only returns the part of the ascending counts that equals count.
 func only(counts []uint16, count int) []uint16 {
-	if count < 0 || count > maxPulleyTeeth {
-		return nil
-	}
-	i, ok := slices.BinarySearch(counts, uint16(count))
+	i, ok := slices.BinarySearchFunc(counts, count, func(c uint16, count int) int { return int(c) - count })
 	if !ok {
 		return nil
 	}

@@ -17,7 +17,7 @@ type run struct {
 // spacing returns the spacing with the i-th belt of the section.
 func (r *run) spacing(i int) Spacing {
 	belt := r.sec.belts[i]
-	return Spacing{r.sec.Pitch.pairCenterMM(r.m, 2*int(belt)-r.sum), r.counts(belt)}
+	return Spacing{r.sec.Pitch.centerMW(r.m, 2*int(belt)-r.sum), r.counts(belt)}
 }
 
 // counts returns Spacing's field of that name.
@@ -135,13 +135,13 @@ func (s *Search) bound(r *run, row *pairRow, floor int) {
 	if first >= end {
 		return
 	}
-	if r.first < r.end && row.leastMM <= limit {
-		r.keepClear(limit)
-	}
 	const trust = 1 + 1e-9 // in what is above it, despite rounding
 	bound := float64(r.m) * s.meshStretch[min(r.driver, r.driven)]
-	if r.first < r.end && !(float64(row.least) > bound*trust) {
+	if !(float64(row.least) > bound*trust) {
 		s.keepMeshed(r, bound)
+	}
+	if r.first < r.end && row.leastMM <= limit {
+		r.keepClear(limit)
 	}
 }
 
@@ -152,7 +152,7 @@ func (r *run) keepClear(limit float64) {
 	w, sure := r.sec.Pitch.pairBeyond(limit, r.m)
 	r.moveFirst(w)
 	if !sure {
-		r.settleFirst(before, func(w int) bool { return r.sec.Pitch.pairCenterMM(r.m, w) > limit })
+		r.settleFirst(before, func(w int) bool { return r.sec.Pitch.centerMW(r.m, w) > limit })
 	}
 }
 

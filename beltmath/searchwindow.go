@@ -89,19 +89,19 @@ func (p Pitch) newPairRow(window *centerWindow, m int) pairRow {
 	first, last := m+2, 2*(maxBeltTeeth-minPulleyTeeth)-m
 	least, sure := p.pairBeyond(max(window.minMM, window.targetMM-window.toleranceMM), m)
 	if !sure {
-		for least > first && !window.below(p.pairCenterMM(m, least-2)) {
+		for least > first && !window.below(p.centerMW(m, least-2)) {
 			least -= 2
 		}
-		for least <= last && window.below(p.pairCenterMM(m, least)) {
+		for least <= last && window.below(p.centerMW(m, least)) {
 			least += 2
 		}
 	}
 	next, sure := p.pairBeyond(min(window.maxMM, window.targetMM+window.toleranceMM), m)
 	if !sure {
-		for next <= last && !window.above(p.pairCenterMM(m, next)) {
+		for next <= last && !window.above(p.centerMW(m, next)) {
 			next += 2
 		}
-		for next > first && window.above(p.pairCenterMM(m, next-2)) {
+		for next > first && window.above(p.centerMW(m, next-2)) {
 			next -= 2
 		}
 	}
@@ -110,7 +110,7 @@ func (p Pitch) newPairRow(window *centerWindow, m int) pairRow {
 	}
 	return pairRow{
 		least: int32(least), most: int32(next - 2), //nolint:gosec // at most 10000
-		leastMM: p.pairCenterMM(m, least), mostMM: p.pairCenterMM(m, next-2),
+		leastMM: p.centerMW(m, least), mostMM: p.centerMW(m, next-2),
 	}
 }
 
@@ -146,11 +146,4 @@ func wholeBeyond(x float64, m int) (w int, sure bool) {
 	}
 	fraction := steps - float64(whole)
 	return m + 2*whole + 2, fraction > doubt && math.Abs(fraction-1) > doubt
-}
-
-// pairCenterMM is CenterMM for the integers m and w of the kernel, which must
-// be within its domain.
-func (p Pitch) pairCenterMM(m, w int) float64 {
-	hi, lo := centerMW(m, w)
-	return p.scale(hi, lo)
 }

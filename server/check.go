@@ -127,7 +127,7 @@ func (c *checkChunk) judge(checker *beltmath.Checker, items []*pb.CheckItem) {
 func noteRepeatedIDs(ids *beltmath.RecentIDs, results []*pb.CheckResult) {
 	for _, r := range results {
 		if earlier, repeated := ids.Add(r.Id); repeated {
-			r.Notes = append(r.Notes, noteToProto(beltmath.RepeatedIDNote(earlier)))
+			r.Notes = append(r.Notes, noteToProto(ids.Note(earlier)))
 		}
 	}
 }

@@ -21,7 +21,7 @@ import (
 // no rest. No goroutine of it is left when it returns, except those of methods
 // that pay no heed to their context.
 func Run(ctx context.Context, cfg Config, grpcListener, httpListener net.Listener) error {
-	return run(ctx, cfg, &Service{}, grpcListener, httpListener)
+	return run(ctx, cfg, &Service{MaxResults: cfg.MaxResults}, grpcListener, httpListener)
 }
 
 func run(ctx context.Context, cfg Config, services api, grpcListener, httpListener net.Listener) error {

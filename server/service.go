@@ -13,6 +13,10 @@ import (
 type Service struct {
 	pb.UnimplementedDriveServiceServer
 	pb.UnimplementedSectionServiceServer
+
+	// MaxResults is the most spacings that SearchSpacings counts; 0 is that of
+	// DefaultConfig.
+	MaxResults int
 }
 
 // Register adds every service of the API to r.

@@ -85,7 +85,8 @@ func (a *app) rootCommand() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
-	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
 }
@@ -123,6 +124,7 @@ func (a *app) report(err error) int {
 	switch {
 	case err == nil:
 		return exitAnswered
+	case errors.Is(err, errBadDrives):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
 		return exitUsage

@@ -3,6 +3,7 @@ package main
 import (
 	"errors"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"testing"
 
@@ -24,7 +25,12 @@ func TestMain(m *testing.M) {
 // equation in 40 digits; the tables from the standards named there.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata",
+		Dir: "testdata",
+		Setup: func(env *testscript.Env) error {
+			demo, err := filepath.Abs("../../testdata/demo")
+			env.Setenv("DEMO", demo)
+			return err
+		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
