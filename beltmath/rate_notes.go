@@ -29,7 +29,7 @@ var rateNotes = [...]Note{
 	},
 	{
 		NoteFixedCenters, SeverityInfo,
-		"on fixed centers the holes set the tension, and a deviation of 0 is not a tension of 0: see AnalyzeFit, and measure the built drive",
+		"on fixed centers the holes set the tension, and a deviation of 0 is not a tension of 0: analyze its fit, and measure the built drive",
 		"CenterDistanceMM",
 	},
 	{
