@@ -87,12 +87,12 @@ func zoneOf(mm, low, high float64) Zone {
 
 // The sheet of a histogram in millimeters.
 const (
-	sheetWidth, sheetHeight = 120.0, 74.0
+	sheetWidth, sheetHeight = 120.0, 78.0
 	plotLeft, plotRight     = 8.0, 112.0
 	plotTop, plotBottom     = 18.0, 56.0
 )
 
-// FitHistogram draws the deviation of a fit as an SVG of 120 by 74 mm, with
+// FitHistogram draws the deviation of a fit as an SVG of 120 by 78 mm, with
 // the caption above it. The zones are told apart by hatching, so that it reads
 // in black and white.
 func FitHistogram(r *pb.AnalyzeFitResponse, caption string) string {
@@ -152,10 +152,12 @@ func drawBars(b *strings.Builder, bars []FitBar, x func(float64) float64) {
 // lie on the sheet.
 func drawAxis(b *strings.Builder, r *pb.AnalyzeFitResponse, bars []FitBar, x func(float64) float64) {
 	line(b, plotLeft, plotBottom, plotRight, plotBottom, "")
-	for _, limit := range []float64{r.GetLimits().GetFitLowMm(), r.GetLimits().GetFitHighMm()} {
+	limits := []float64{r.GetLimits().GetFitLowMm(), r.GetLimits().GetFitHighMm()}
+	for i, anchor := range []string{"end", "start"} { // away from each other
+		limit := limits[i]
 		if at := x(limit); at >= plotLeft-1e-9 && at <= plotRight+1e-9 {
 			line(b, at, plotTop-2, at, plotBottom+1.5, "1.5 1")
-			text(b, at, plotBottom+5, "middle", fmt.Sprintf("%.3f", limit))
+			text(b, at, plotBottom+5, anchor, fmt.Sprintf("%.3f", limit))
 		}
 	}
 	mean := r.GetDeviation().GetMeanMm()
@@ -164,7 +166,8 @@ func drawAxis(b *strings.Builder, r *pb.AnalyzeFitResponse, bars []FitBar, x fun
 	first, last := bars[0].FromMM, bars[len(bars)-1].ToMM
 	text(b, plotLeft, plotBottom+10, "start", fmt.Sprintf("%.3f", first))
 	text(b, plotRight, plotBottom+10, "end", fmt.Sprintf("%.3f", last))
-	text(b, (plotLeft+plotRight)/2, plotBottom+15, "middle", "deviation in mm: below 0 slack, above 0 tight; dashed: limits of what is good")
+	text(b, (plotLeft+plotRight)/2, plotBottom+15, "middle", "deviation in mm, below 0 slack, above 0 tight")
+	text(b, (plotLeft+plotRight)/2, plotBottom+19.5, "middle", "dashed: the limits of what is good")
 }
 
 func line(b *strings.Builder, x1, y1, x2, y2 float64, dashes string) {
