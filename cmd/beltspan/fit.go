@@ -244,12 +244,12 @@ func (p *page) bars(r *pb.AnalyzeFitResponse) {
 	bars := drawing.FitBars(r)
 	greatest := 0.0
 	for _, b := range bars {
-		greatest = max(greatest, b.Share)
+		greatest = max(greatest, b.Height())
 	}
 	p.line("")
 	rows := [][]string{{"deviation from", "to " + p.unit.String(), "share", "- loose  # good  + tight"}}
 	for _, b := range bars {
-		length := int(b.Share/greatest*barCells + 0.5)
+		length := int(b.Height()/greatest*barCells + 0.5)
 		rows = append(rows, []string{signed(p.number(b.FromMM)), signed(p.number(b.ToMM)), percent(b.Share), strings.Repeat(barMarks[b.Zone], length)})
 	}
 	p.align("rrrl", rows)

@@ -28,48 +28,56 @@ type FitBar struct {
 	Zone                Zone
 }
 
+// Height is what a bar is drawn as high as: its share for each millimeter, so
+// that narrow bars stand as high as wide ones.
+func (b FitBar) Height() float64 {
+	if b.ToMM > b.FromMM {
+		return b.Share / (b.ToMM - b.FromMM)
+	}
+	return b.Share
+}
+
 // What FitBars shows: this many sigmas both ways, in steps of about half a
-// sigma, and at most so many bars; a spread below certainMM is one bar.
+// sigma. A spread below certainMM is one bar, and so are answers with numbers
+// that no drive has.
 const (
-	shownSigmas = 3.5
-	mostBars    = 31
-	certainMM   = 1e-6
+	shownSigmas   = 3.5
+	stepsPerSigma = 2
+	certainMM     = 1e-6
+	greatestMM    = 1e6
 )
 
-// FitBars cuts the deviation of a fit into bars of one width. The limits of
-// what is good are bounds of bars, so every bar lies in one zone. The tails
-// beyond the bars are left out.
+// FitBars cuts the deviation of a fit into bars. The limits of what is good
+// are bounds of bars, so every bar lies in one zone. The tails beyond the bars
+// are left out.
 func FitBars(r *pb.AnalyzeFitResponse) []FitBar {
 	mean, sigma := r.GetDeviation().GetMeanMm(), r.GetDeviation().GetSigmaMm()
 	low, high := r.GetLimits().GetFitLowMm(), r.GetLimits().GetFitHighMm()
-	if !(sigma > certainMM) {
-		return []FitBar{{FromMM: mean, ToMM: mean, Share: 1, Zone: zoneOf(mean, low, high)}}
+	certain := []FitBar{{FromMM: mean, ToMM: mean, Share: 1, Zone: zoneOf(mean, low, high)}}
+	if !(sigma > certainMM && max(sigma, math.Abs(mean), math.Abs(low), math.Abs(high)) < greatestMM && low <= high) {
+		return certain
 	}
-	inside := math.Round((high - low) / (sigma / 2))
-	step := (high - low) / inside
-	if inside < 1 {
-		inside, step = 0, sigma/2
-		if high > low {
-			inside, step = 1, high-low
-		}
-	}
-	first := math.Floor((mean - shownSigmas*sigma - low) / step)
-	last := math.Ceil((mean + shownSigmas*sigma - low) / step)
-	if last-first > mostBars {
-		first = math.Floor((mean-low)/step) - mostBars/2
-		last = first + mostBars
-	}
+	step := sigma / stepsPerSigma
+	inside := max(1, math.Round((high-low)/step))
 	var bars []FitBar
-	for i := first; i < last; i++ {
-		b := FitBar{FromMM: low + i*step, ToMM: low + (i+1)*step, Zone: ZoneGood}
-		switch {
-		case i < 0:
-			b.Zone = ZoneLoose
-		case i >= inside:
-			b.Zone = ZoneTight
+	// add cuts from start, in steps of width, the bars first to last that the
+	// picture shows.
+	add := func(zone Zone, start, width, first, last float64) {
+		first = max(first, math.Floor((mean-shownSigmas*sigma-start)/width))
+		last = min(last, math.Ceil((mean+shownSigmas*sigma-start)/width))
+		for i := first; i < last; i++ {
+			b := FitBar{FromMM: start + i*width, ToMM: start + (i+1)*width, Zone: zone}
+			_, b.Share, _ = beltmath.NormalShares(mean, sigma, b.FromMM, b.ToMM)
+			bars = append(bars, b)
 		}
-		_, b.Share, _ = beltmath.NormalShares(mean, sigma, b.FromMM, b.ToMM)
-		bars = append(bars, b)
+	}
+	add(ZoneLoose, low, step, math.Inf(-1), 0)
+	if high > low {
+		add(ZoneGood, low, (high-low)/inside, 0, inside)
+	}
+	add(ZoneTight, high, step, 0, math.Inf(1))
+	if len(bars) == 0 {
+		return certain
 	}
 	return bars
 }
@@ -135,14 +143,14 @@ func scale(bars []FitBar) func(mm float64) float64 {
 func drawBars(b *strings.Builder, bars []FitBar, x func(float64) float64) {
 	greatest := 0.0
 	for _, bar := range bars {
-		greatest = max(greatest, bar.Share)
+		greatest = max(greatest, bar.Height())
 	}
 	for _, bar := range bars {
 		left, right := x(bar.FromMM), x(bar.ToMM)
 		if left == right { // certain
 			left, right = left-1, right+1
 		}
-		height := bar.Share / greatest * (plotBottom - plotTop)
+		height := bar.Height() / greatest * (plotBottom - plotTop)
 		fmt.Fprintf(b, `<rect x="%.3f" y="%.3f" width="%.3f" height="%.3f" fill="%s" stroke="#000" stroke-width="0.2"/>`+"\n",
 			left, plotBottom-height, right-left, height, fills[bar.Zone])
 	}
