@@ -33,7 +33,8 @@ func TestRateByHand(t *testing.T) {
 		speed, vehicle                                                    float64
 	}{
 		{
-			"H5M, worst case of a rover", RateQuery{
+			"H5M, worst case of a rover",
+			RateQuery{
 				Drive: fitDrive("H5M", 36, 36, 174), CenterDistanceMM: 345, BeltWidthMM: 25, TorqueNM: new(11.0), SpeedRPM: 45,
 				ServiceFactor: new(1.0), WheelDiameterMM: new(160.0),
 			},
@@ -42,7 +43,8 @@ func TestRateByHand(t *testing.T) {
 			0.135, 0.376991118430775,
 		},
 		{
-			"the same, 15 mm wide", RateQuery{
+			"the same, 15 mm wide",
+			RateQuery{
 				Drive: fitDrive("H5M", 36, 36, 174), CenterDistanceMM: 345, BeltWidthMM: 15, TorqueNM: new(11.0), SpeedRPM: 45,
 				ServiceFactor: new(1.0), WheelDiameterMM: new(160.0),
 			},
@@ -51,7 +53,8 @@ func TestRateByHand(t *testing.T) {
 			0.135, 0.376991118430775,
 		},
 		{
-			"T5", RateQuery{
+			"T5",
+			RateQuery{
 				Drive: fitDrive("T5", 32, 32, 112), CenterDistanceMM: 200, BeltWidthMM: 16, TorqueNM: new(7.8), SpeedRPM: 60,
 			},
 			306.305283725005, 1, 0.590454372830011, 0, 549.12256673191, 0.836712882375168,
@@ -59,7 +62,8 @@ func TestRateByHand(t *testing.T) {
 			0.16, 0,
 		},
 		{
-			"L, with its mass", RateQuery{
+			"L, with its mass",
+			RateQuery{
 				Drive: fitDrive("L", 22, 22, 86), CenterDistanceMM: 304.8, BeltWidthMM: 19.1, TorqueNM: new(7.84), SpeedRPM: 600,
 			},
 			235.075985723159, 1, 0.722549494800315, 0.313688491875, 176.32076100701, 1.99984378794009,
@@ -67,7 +71,8 @@ func TestRateByHand(t *testing.T) {
 			2.0955, 0,
 		},
 		{
-			"H, ratio 3, fast", RateQuery{
+			"H, ratio 3, fast",
+			RateQuery{
 				Drive: fitDrive("H", 20, 60, 120), CenterDistanceMM: 500, BeltWidthMM: 38.1, TorqueNM: new(40.0), SpeedRPM: 1450,
 			},
 			989.478001130644, 1, 0.45375957765858, 8.44012648888889, 944.84068223514, 1.57086483425424,
@@ -75,7 +80,8 @@ func TestRateByHand(t *testing.T) {
 			6.13833333333333, 0,
 		},
 		{
-			"T5, three teeth in mesh", RateQuery{
+			"T5, three teeth in mesh",
+			RateQuery{
 				Drive: fitDrive("T5", 10, 60, 78), CenterDistanceMM: 99.43, BeltWidthMM: 10, TorqueNM: new(0.2), SpeedRPM: 3000,
 				ServiceFactor: new(2.0),
 			},
@@ -124,7 +130,8 @@ func TestRatePrinted(t *testing.T) {
 	assert.InDelta(t, 100.0/16, stringForce(100), 1e-13)
 	// Its span length sqrt(C^2 - ((D - d)/2)^2), with the printed pitch diameters
 	// 8.020 and 3.208 in of S17.
-	span := math.Sqrt(370.95*370.95 - math.Pow((8.020-3.208)/2*25.4, 2))
+	apart := (8.020 - 3.208) / 2 * 25.4
+	span := math.Sqrt(370.95*370.95 - apart*apart)
 	assert.InEpsilon(t, span/64, a.DeflectionMM, 1e-5)
 }
 

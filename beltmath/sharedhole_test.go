@@ -32,15 +32,38 @@ func TestSharedHole(t *testing.T) {
 		verdicts       [2]Verdict
 		noted, unnoted string
 	}{
-		{"same-hole family", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 38, 38, 176), FitLimits{},
-			345.05, 0, 0, [2]float64{0.05, 0.05}, [2]Verdict{VerdictFits, VerdictFits}, "", NoteSlot},
-		{"near enough for wide limits", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 36, 45, 178), FitLimits{FitLowMM: new(-0.7), FitHighMM: new(0.8)},
+		{
+			"same-hole family", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 38, 38, 176),
+			FitLimits{},
+			345.05, 0, 0,
+			[2]float64{0.05, 0.05},
+			[2]Verdict{VerdictFits, VerdictFits},
+			"", NoteSlot,
+		},
+		{
+			"near enough for wide limits", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 36, 45, 178),
+			FitLimits{FitLowMM: new(-0.7), FitHighMM: new(0.8)},
 			(345+exact45)/2 + 0.05, 0, 0,
-			[2]float64{(exact45-345)/2 + 0.05, (345-exact45)/2 + 0.05}, [2]Verdict{VerdictFits, VerdictFits}, "", NoteSlot},
-		{"a slot", fitDrive("H5M", 36, 36, 178), fitDrive("H5M", 32, 32, 172), FitLimits{},
-			0, 350.05, 355.05, [2]float64{0.05, 0.05}, [2]Verdict{VerdictFits, VerdictFits}, NoteSlot, NoteMarginalHole},
-		{"marginal in one hole", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 36, 36, 175), FitLimits{MarginalLowMM: new(-1.5), MarginalHighMM: new(1.5)},
-			0, 345.05, 347.55, [2]float64{0.05, 0.05}, [2]Verdict{VerdictFits, VerdictFits}, NoteMarginalHole, ""},
+			[2]float64{(exact45-345)/2 + 0.05, (345-exact45)/2 + 0.05},
+			[2]Verdict{VerdictFits, VerdictFits},
+			"", NoteSlot,
+		},
+		{
+			"a slot", fitDrive("H5M", 36, 36, 178), fitDrive("H5M", 32, 32, 172),
+			FitLimits{},
+			0, 350.05, 355.05,
+			[2]float64{0.05, 0.05},
+			[2]Verdict{VerdictFits, VerdictFits},
+			NoteSlot, NoteMarginalHole,
+		},
+		{
+			"marginal in one hole", fitDrive("H5M", 36, 36, 174), fitDrive("H5M", 36, 36, 175),
+			FitLimits{MarginalLowMM: new(-1.5), MarginalHighMM: new(1.5)},
+			0, 345.05, 347.55,
+			[2]float64{0.05, 0.05},
+			[2]Verdict{VerdictFits, VerdictFits},
+			NoteMarginalHole, "",
+		},
 	}
 	for _, tt := range tests {
 		a := shared(t, SharedHoleQuery{Drives: []DriveInput{tt.first, tt.second}, Limits: tt.limits})

@@ -65,7 +65,7 @@ slips under shocks.`,
 		}),
 	}
 	flags.addPitch(cmd)
-	flags.limitFlags.add(cmd)
+	flags.add(cmd)
 	a.addOutput(cmd)
 	return cmd
 }
