@@ -153,7 +153,7 @@ func AnalyzeFit(q FitQuery) (FitAnswer, error) {
 		tension := a.DeviationMM.times(strain * *q.StiffnessN)
 		a.TensionN = &tension
 	}
-	a.Notes = f.notes(&q)
+	a.Notes = f.notes(&q, &a)
 	return a, nil
 }
 

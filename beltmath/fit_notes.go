@@ -8,6 +8,7 @@ import (
 // The reason words of notes on fits, beside those on drives.
 const (
 	NoteFitModel            = "FIT_MODEL"
+	NoteAllowanceFirst      = "ALLOWANCE_FIRST"
 	NoteMeasuringForce      = "MEASURING_FORCE"
 	NoteToleranceFromTable  = "TOLERANCE_FROM_TABLE"
 	NoteToleranceUnverified = "TOLERANCE_UNVERIFIED"
@@ -19,9 +20,16 @@ const (
 )
 
 // notes returns what the numbers rest on, after the notes on the drive.
-func (f *fitCase) notes(q *FitQuery) []Note {
+func (f *fitCase) notes(q *FitQuery, a *FitAnswer) []Note {
 	notes := make([]Note, 0, 8)
 	notes = append(notes, f.drive.notes("Drive.")...)
+	if len(a.Levers) > 0 && a.BestShareGood > a.Levers[0].ShareGoodIfHalved {
+		notes = append(notes, Note{
+			NoteAllowanceFirst, SeverityInfo,
+			"drilling at the best allowance gains more than halving any one tolerance does",
+			"CenterDistanceMM",
+		})
+	}
 	if n, ok := f.lengthNote(q); ok {
 		notes = append(notes, n)
 	}

@@ -235,6 +235,15 @@ func TestFitNotesOfGivenValues(t *testing.T) {
 	assert.Contains(t, reasons(analyze(t, q).Notes), NoteBeyondTolerance, "0.68 of 0.66 mm")
 }
 
+// TestAllowanceFirst: where the mean is off, less spread does not help.
+func TestAllowanceFirst(t *testing.T) {
+	q := fullFit()
+	a := analyze(t, q)
+	assert.Contains(t, reasons(a.Notes), NoteAllowanceFirst)
+	q.CenterDistanceMM = a.ExactCenterDistanceMM + a.BestAllowanceMM
+	assert.NotContains(t, reasons(analyze(t, q).Notes), NoteAllowanceFirst)
+}
+
 // TestOutsideTolerance: 0.002 in to 1 in, 0.003 to 2, 0.004 to 4, 0.005 to 7,
 // 0.006 to 12, 0.007 to 20, 0.008 above (S14), within the rounding to 0.01 mm.
 func TestOutsideTolerance(t *testing.T) {

@@ -216,12 +216,12 @@ func (p *page) fit(r *pb.AnalyzeFitResponse, drilledMM float64) {
 	}
 	p.bars(r)
 	p.line("")
-	rows := [][]string{{"improve first", "good if halved"}}
-	for _, l := range r.GetLevers() {
-		rows = append(rows, []string{p.names.of(l.GetName()), percent(l.GetShareGoodIfHalved())})
+	rows := [][]string{
+		{"what to improve", "good then"},
+		{"CENTER, at its best allowance", percent(r.GetBestShareGood())},
 	}
-	if len(rows) == 1 {
-		rows = append(rows, []string{"nothing varies", ""})
+	for _, l := range r.GetLevers() {
+		rows = append(rows, []string{p.names.of(l.GetName()) + ", halved", percent(l.GetShareGoodIfHalved())})
 	}
 	p.align("lr", rows)
 	p.line("")

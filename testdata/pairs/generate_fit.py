@@ -139,6 +139,8 @@ def fit_pair(name, section, z1, z2, zb, drilled, notes, center_tol=None, belt_to
     if stiffness:
         response["tension"] = {k + "N": number(mpf(stiffness) * strain * v) for k, v in
                                (("mean", mean), ("sigma", sigma), ("worstLow", worst_low), ("worstHigh", worst_high))}
+    if response["bestShareGood"] > levers[0]["shareGoodIfHalved"]:
+        notes = ["ALLOWANCE_FIRST"] + notes
     return {"name": name, "rpc": "AnalyzeFit", "request": request, "command": command, "response": response, "notes": notes}
 
 
