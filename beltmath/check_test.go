@@ -113,7 +113,8 @@ func TestFitLimitsErrors(t *testing.T) {
 		assert.Equal(t, tt.reason, input.Reason, tt.field)
 	}
 	for _, limits := range []FitLimits{
-		{FitLowMM: new(-1.0)}, {FitHighMM: new(2.0)}, // the marginal defaults move out
+		{FitLowMM: new(-1.0)},
+		{FitHighMM: new(2.0)}, // the marginal defaults move out
 		{FitLowMM: new(0.0), FitHighMM: new(0.0), MarginalLowMM: new(0.0), MarginalHighMM: new(0.0)},
 		{MarginalMeshedToothCount: new(0), RejectedMeshedToothCount: new(0)},
 	} {

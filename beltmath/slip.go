@@ -88,8 +88,8 @@ func halfLastDecimal(v float64) float64 {
 
 // inches: a center distance in inches given as millimeters.
 func (k *checkCase) inches() slip {
-	const millimetersPerInch = 25.4 // exact by definition
-	meant := k.item.CenterDistanceMM * millimetersPerInch
+	perInch, _ := millimetersPerInch.Float64()
+	meant := k.item.CenterDistanceMM * perInch
 	return slip{
 		reason: NoteLooksLikeInches, field: "CenterDistanceMM", rest: meant - k.exact,
 		hint: "inches given as millimeters? %.6g in are %.3f mm", args: [2]float64{k.item.CenterDistanceMM, meant},

@@ -104,7 +104,6 @@ func TestSlipsFound(t *testing.T) {
 			want = NoteLooksLikeOtherPitch
 			item.CenterDistanceMM = rounded(slowCenter(other, z1, z2, zb), decimals)
 		case 4:
-			m := p * float64(2*zb-z1-z2) / 8
 			want = NoteLooksLikeSquareRootForm
 			// The form is off by that much at great ratios only.
 			z2 = zb - 5 - r.IntN(30)
@@ -112,7 +111,7 @@ func TestSlipsFound(t *testing.T) {
 				continue
 			}
 			item.Drive.Driven.ToothCount = z2
-			m = p * float64(2*zb-z1-z2) / 8
+			m := p * float64(2*zb-z1-z2) / 8
 			item.CenterDistanceMM = rounded(m+math.Sqrt(m*m-math.Pow(p*float64(z2-z1)/math.Pi, 2)/8), decimals)
 		case 5:
 			h := 5 + 40*r.Float64()
@@ -214,8 +213,14 @@ func TestSlipNotNamed(t *testing.T) {
 
 func TestHalfLastDecimal(t *testing.T) {
 	for _, tt := range []struct{ v, want float64 }{
-		{346, 0.005}, {346.8, 0.005}, {346.79, 0.005}, {346.795, 0.0005}, {13.5827, 0.00005},
-		{249999.99, 0.005}, {math.Pi, 0.5e-6}, {0.1 + 0.2, 0.005},
+		{346, 0.005},
+		{346.8, 0.005},
+		{346.79, 0.005},
+		{346.795, 0.0005},
+		{13.5827, 0.00005},
+		{249999.99, 0.005},
+		{math.Pi, 0.5e-6},
+		{0.1 + 0.2, 0.005},
 	} {
 		assert.InDelta(t, tt.want, halfLastDecimal(tt.v), 1e-15, fmt.Sprint(tt.v))
 	}
