@@ -91,7 +91,7 @@ func (a *app) rootCommand() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
-	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(), a.baseCommand(),
 		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
 		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
@@ -131,7 +131,7 @@ func (a *app) report(err error) int {
 	switch {
 	case err == nil:
 		return exitAnswered
-	case errors.Is(err, errBadDrives):
+	case errors.Is(err, errAllSaid):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
 		return exitUsage
