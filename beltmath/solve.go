@@ -48,7 +48,7 @@ func SolveCenterDistance(q CenterQuery) (CenterAnswer, error) {
 	return CenterAnswer{
 		Geometry:              g,
 		DrillCenterDistanceMM: g.CenterDistanceMM + q.AllowanceMM,
-		Notes:                 g.notes("Drive."),
+		Notes:                 d.notes("Drive."),
 	}, nil
 }
 
@@ -111,7 +111,7 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 	if len(errs) > 0 {
 		return BeltAnswer{}, errs
 	}
-	if err := d.checkTouch(q.CenterDistanceMM); err != nil {
+	if err := d.checkClear("CenterDistanceMM", q.CenterDistanceMM); err != nil {
 		return BeltAnswer{}, err
 	}
 	a := BeltAnswer{

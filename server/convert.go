@@ -1,7 +1,9 @@
 package server
 
 import (
+	"errors"
 	"math"
+	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
@@ -44,6 +46,70 @@ func beltQueryFromProto(r *pb.SolveBeltRequest) beltmath.BeltQuery {
 		CenterDistanceMM:    r.CenterDistanceMm,
 		NeighborCount:       intFromProto(r.NeighborCount),
 		StandardLengthsOnly: r.StandardLengthsOnly,
+	}
+}
+
+func toothCountsFromProto(c *pb.ToothCounts) *beltmath.ToothCounts {
+	if c == nil {
+		return nil
+	}
+	out := &beltmath.ToothCounts{Min: intFromProto(c.Min), Max: intFromProto(c.Max), Step: intFromProto(c.Step)}
+	for _, v := range c.Values {
+		out.Values = append(out.Values, int(v))
+	}
+	return out
+}
+
+func searchQueryFromProto(r *pb.SearchSpacingsRequest) beltmath.SearchQuery {
+	return beltmath.SearchQuery{
+		Sections:               r.Sections,
+		PitchMM:                r.PitchMm,
+		Driver:                 toothCountsFromProto(r.Driver),
+		Driven:                 toothCountsFromProto(r.Driven),
+		Belt:                   toothCountsFromProto(r.Belt),
+		MinCenterDistanceMM:    r.MinCenterDistanceMm,
+		MaxCenterDistanceMM:    r.MaxCenterDistanceMm,
+		TargetCenterDistanceMM: r.TargetCenterDistanceMm,
+		ToleranceMM:            r.ToleranceMm,
+		MinSpeedRatio:          r.MinSpeedRatio,
+		MaxSpeedRatio:          r.MaxSpeedRatio,
+		EqualPulleys:           r.EqualPulleys,
+		MinMeshedToothCount:    intFromProto(r.MinMeshedToothCount),
+		StandardLengthsOnly:    r.StandardLengthsOnly,
+		OrderBy:                beltmath.SpacingOrder(r.OrderBy),
+	}
+}
+
+func streamQueryFromProto(r *pb.StreamSpacingsRequest) beltmath.SearchQuery {
+	return searchQueryFromProto(&pb.SearchSpacingsRequest{
+		Sections:               r.Sections,
+		PitchMm:                r.PitchMm,
+		Driver:                 r.Driver,
+		Driven:                 r.Driven,
+		Belt:                   r.Belt,
+		MinCenterDistanceMm:    r.MinCenterDistanceMm,
+		MaxCenterDistanceMm:    r.MaxCenterDistanceMm,
+		TargetCenterDistanceMm: r.TargetCenterDistanceMm,
+		ToleranceMm:            r.ToleranceMm,
+		MinSpeedRatio:          r.MinSpeedRatio,
+		MaxSpeedRatio:          r.MaxSpeedRatio,
+		EqualPulleys:           r.EqualPulleys,
+		MinMeshedToothCount:    r.MinMeshedToothCount,
+		StandardLengthsOnly:    r.StandardLengthsOnly,
+	})
+}
+
+func spacingToProto(d beltmath.SpacingDetail) *pb.Spacing {
+	return &pb.Spacing{
+		Section:          d.Section,
+		DriverToothCount: int32(d.DriverToothCount),
+		DrivenToothCount: int32(d.DrivenToothCount),
+		BeltToothCount:   int32(d.BeltToothCount),
+		CenterDistanceMm: d.CenterDistanceMM,
+		TargetShiftMm:    d.TargetShiftMM,
+		SpeedRatio:       d.SpeedRatio,
+		MeshedToothCount: int32(d.MeshedToothCount),
+		StandardLength:   d.StandardLength,
 	}
 }
 
@@ -115,11 +181,13 @@ func geometryToProto(g beltmath.Geometry) *pb.DriveGeometry {
 func notesToProto(notes []beltmath.Note) []*pb.Note {
 	out := make([]*pb.Note, len(notes))
 	for i, n := range notes {
-		out[i] = &pb.Note{
-			Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field),
-		}
+		out[i] = noteToProto(n)
 	}
 	return out
+}
+
+func noteToProto(n beltmath.Note) *pb.Note {
+	return &pb.Note{Reason: n.Reason, Severity: pb.Severity(n.Severity), Message: n.Message, Field: protoPath(n.Field)}
 }
 
 func centerAnswerToProto(a beltmath.CenterAnswer) *pb.SolveCenterDistanceResponse {
@@ -185,4 +253,138 @@ func beltLengthToProto(b beltmath.BeltLength) *pb.BeltLength {
 		Designation: b.Designation, ToothCount: int32(b.ToothCount), BeltLengthMm: b.LengthMM,
 		Source: beltmath.ExplainSource(b.Source), Verified: b.Verified,
 	}
+}
+
+func fitLimitsFromProto(l *pb.FitLimits) beltmath.FitLimits {
+	if l == nil {
+		return beltmath.FitLimits{}
+	}
+	return beltmath.FitLimits{
+		FitLowMM:                 l.FitLowMm,
+		FitHighMM:                l.FitHighMm,
+		MarginalLowMM:            l.MarginalLowMm,
+		MarginalHighMM:           l.MarginalHighMm,
+		MarginalMeshedToothCount: intFromProto(l.MarginalMeshedToothCount),
+		RejectedMeshedToothCount: intFromProto(l.RejectedMeshedToothCount),
+	}
+}
+
+func checkItemFromProto(item *pb.CheckItem) beltmath.CheckItem {
+	if item == nil {
+		return beltmath.CheckItem{}
+	}
+	return beltmath.CheckItem{
+		ID:                 item.Id,
+		Drive:              driveFromProto(item.Drive),
+		CenterDistanceMM:   item.CenterDistanceMm,
+		BeltWidthMM:        item.BeltWidthMm,
+		TorqueNM:           item.TorqueNm,
+		HeightDifferenceMM: item.HeightDifferenceMm,
+	}
+}
+
+// checkSlot holds one result and the numbers that its optional fields point to,
+// so that a batch of results is one allocation.
+type checkSlot struct {
+	result                     pb.CheckResult
+	center, deviation, stretch float64
+}
+
+// checkResultsToProto makes n results of what get returns for their indexes.
+func checkResultsToProto(n int, get func(i int) beltmath.CheckResult) []*pb.CheckResult {
+	out := make([]*pb.CheckResult, n)
+	slots := make([]checkSlot, n)
+	for i := range slots {
+		slots[i].fill(get(i))
+		out[i] = &slots[i].result
+	}
+	return out
+}
+
+func (s *checkSlot) fill(from beltmath.CheckResult) {
+	s.result.Id = from.ID
+	s.result.Verdict = pb.Verdict(from.Verdict)
+	if from.Solved {
+		s.center, s.deviation, s.stretch = from.CenterDistanceMM, from.DeviationMM, from.StretchPercent
+		s.result.CenterDistanceMm, s.result.DeviationMm, s.result.StretchPercent = &s.center, &s.deviation, &s.stretch
+	}
+	if len(from.Notes) > 0 {
+		s.result.Notes = notesToProto(from.Notes)
+	}
+	if from.Err != nil {
+		s.result.Error = checkErrorToProto(from.Err)
+	}
+}
+
+// checkErrorToProto tells what is wrong with one item of a batch: the reason
+// and field of the first fault, and the text of all of them.
+func checkErrorToProto(err error) *pb.CheckError {
+	faults := inputFaults(err)
+	var none *beltmath.NoSolutionError
+	if errors.As(err, &none) {
+		faults = []fault{solutionFault(none)}
+	}
+	texts := make([]string, len(faults))
+	for i, f := range faults {
+		texts[i] = f.text
+	}
+	return &pb.CheckError{Reason: faults[0].reason, Field: faults[0].field, Message: strings.Join(texts, "; ")}
+}
+
+func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
+	return &pb.CheckSummary{
+		Fits: int64(s.Fits), Marginal: int64(s.Marginal), Rejected: int64(s.Rejected), Invalid: int64(s.Invalid),
+	}
+}
+
+func stockFromProto(s *pb.Stock) *beltmath.Stock {
+	if s == nil {
+		return nil
+	}
+	return &beltmath.Stock{Belts: stockItemsFromProto(s.Belts), Pulleys: stockItemsFromProto(s.Pulleys)}
+}
+
+func stockItemsFromProto(items []*pb.StockItem) []beltmath.StockItem {
+	out := make([]beltmath.StockItem, len(items))
+	for i, item := range items {
+		out[i] = beltmath.StockItem{
+			Section: item.GetSection(), ToothCount: int(item.GetToothCount()),
+			WidthMM: item.GetWidthMm(), Quantity: int(item.GetQuantity()),
+		}
+	}
+	return out
+}
+
+func substituteQueryFromProto(r *pb.SearchSubstitutesRequest) beltmath.SubstituteQuery {
+	return beltmath.SubstituteQuery{
+		Drive:                   driveFromProto(r.Drive),
+		DrilledCenterDistanceMM: r.DrilledCenterDistanceMm,
+		Limits:                  fitLimitsFromProto(r.Limits),
+		Driver:                  toothCountsFromProto(r.Driver),
+		Driven:                  toothCountsFromProto(r.Driven),
+		Belt:                    toothCountsFromProto(r.Belt),
+		StandardLengthsOnly:     r.StandardLengthsOnly,
+		Stock:                   stockFromProto(r.Stock),
+		NeededQuantity:          intFromProto(r.NeededQuantity),
+		MaxRatioChangePercent:   r.MaxRatioChangePercent,
+		MaxResults:              intFromProto(r.MaxResults),
+		BeltWidthMM:             r.BeltWidthMm,
+	}
+}
+
+func substituteAnswerToProto(a beltmath.SubstituteAnswer) *pb.SearchSubstitutesResponse {
+	out := &pb.SearchSubstitutesResponse{Notes: notesToProto(a.Notes)}
+	for _, s := range a.Substitutes {
+		out.Substitutes = append(out.Substitutes, &pb.Substitute{
+			Drive:              driveToProto(s.Drive),
+			CenterDistanceMm:   s.CenterDistanceMM,
+			DeviationMm:        s.DeviationMM,
+			Verdict:            pb.Verdict(s.Verdict),
+			SameHoles:          s.SameHoles,
+			HoleMoveMm:         s.HoleMoveMM,
+			RatioChangePercent: s.RatioChangePercent,
+			StandardLength:     s.StandardLength,
+		})
+	}
+	return out
 }

@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"strings"
 	"time"
-	"unicode"
 
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
@@ -60,35 +59,41 @@ func inputFaults(err error) []fault {
 // errNoSolution answers where all values are allowed but no drive exists, with
 // the nearest value that works in its metadata.
 func errNoSolution(e *beltmath.NoSolutionError) error {
-	field := protoPath(e.Field)
-	text := fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)
-	metadata := map[string]string{"field": field}
+	f := solutionFault(e)
+	metadata := map[string]string{"field": f.field}
 	if e.Nearest != "" {
 		metadata["nearest"] = e.Nearest
 	}
-	return newStatus(codes.InvalidArgument, text, e.Reason, metadata,
-		&errdetails.BadRequest_FieldViolation{Field: field, Description: text, Reason: e.Reason})
+	return newStatus(codes.InvalidArgument, f.text, f.reason, metadata,
+		&errdetails.BadRequest_FieldViolation{Field: f.field, Description: f.text, Reason: f.reason})
+}
+
+func solutionFault(e *beltmath.NoSolutionError) fault {
+	field := protoPath(e.Field)
+	return fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)}
 }
 
 // protoPath turns a dotted Go path into the proto's:
 // "Drive.Driver.ToothCount" is "drive.driver.tooth_count". It relies on Go
 // fields that are named as the proto's.
 func protoPath(path string) string {
-	var b strings.Builder
-	runes := []rune(path)
-	for i, r := range runes {
-		if !unicode.IsUpper(r) {
-			b.WriteRune(r)
+	isUpper := func(c byte) bool { return c >= 'A' && c <= 'Z' }
+	isLower := func(c byte) bool { return c >= 'a' && c <= 'z' || c >= '0' && c <= '9' }
+	out := make([]byte, 0, 2*len(path))
+	for i := range len(path) {
+		c := path[i]
+		if !isUpper(c) {
+			out = append(out, c)
 			continue
 		}
-		startsWord := i > 0 && (unicode.IsLower(runes[i-1]) || unicode.IsDigit(runes[i-1]) ||
-			unicode.IsUpper(runes[i-1]) && i+1 < len(runes) && unicode.IsLower(runes[i+1]))
+		startsWord := i > 0 && (isLower(path[i-1]) ||
+			isUpper(path[i-1]) && i+1 < len(path) && path[i+1] >= 'a' && path[i+1] <= 'z')
 		if startsWord {
-			b.WriteByte('_')
+			out = append(out, '_')
 		}
-		b.WriteRune(unicode.ToLower(r))
+		out = append(out, c-'A'+'a')
 	}
-	return b.String()
+	return string(out)
 }
 
 func errInternal() error {
@@ -212,11 +217,16 @@ func fromContext(err error) error {
 	return status.FromContextError(err).Err()
 }
 
-// quote shows text of a caller: escaped and cut.
+// quote shows text of a caller, escaped and cut.
 func quote(text string) string {
-	const most = 100
+	return fmt.Sprintf("%q", clip(text))
+}
+
+// clip cuts text of a caller to what an error may repeat, in valid UTF-8.
+func clip(text string) string {
+	const most = 200
 	if len(text) > most {
 		text = text[:most] + "..."
 	}
-	return fmt.Sprintf("%q", text)
+	return strings.ToValidUTF8(text, "\uFFFD")
 }

@@ -84,7 +84,7 @@ func (p place) unknownField() fault {
 	if p.parent != nil {
 		names := fieldNames(p.parent)
 		last := p.path[strings.LastIndexByte(p.path, '.')+1:]
-		text += fmt.Sprintf(": the nearest is %q, allowed are %s", nearest(last, names), strings.Join(names, ", "))
+		text += fmt.Sprintf(": the nearest is %q, allowed are %s", Nearest(last, names), strings.Join(names, ", "))
 	}
 	return fault{p.path, reasonUnknownField, text}
 }

@@ -42,13 +42,18 @@ func (e *refusal) Error() string { return e.status.Message() }
 // fieldNames maps paths of a request to the words of the command line.
 type fieldNames map[string]string
 
-// of returns the word for a path, or the path itself.
+// of returns the word for a path, that of its list where an element has none
+// of its own, or the path itself.
 func (n fieldNames) of(path string) string {
-	if name, ok := n[path]; ok {
-		return name
+	for _, known := range []string{path, listIndex.ReplaceAllString(path, "")} {
+		if name, ok := n[known]; ok {
+			return name
+		}
 	}
 	return path
 }
+
+var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 
 // violation is one field at fault, in the words of the command line.
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
