@@ -85,20 +85,20 @@ func pathRows(q path.Query, s *path.Solution) [][]string {
 func (d *Drawing) way(m *path.Moving) {
 	pen := Pen{Layer: Notes, Dash: Dashed, Weight: Medium}
 	if s := m.Segment; s != nil {
-		d.Line(pen, s.From, s.To)
-		d.stops(s.From, s.To)
+		d.Line(pen, *s.From, *s.To)
+		d.stops(*s.From, *s.To)
 		return
 	}
 	arc := m.Arc
 	from, to := arc.FromDeg*math.Pi/180, arc.ToDeg*math.Pi/180
 	if math.Abs(arc.ToDeg-arc.FromDeg) == 360 {
-		d.Circle(pen, arc.Center, arc.RadiusMM)
-		start := polar(arc.Center, arc.RadiusMM, from)
+		d.Circle(pen, *arc.Center, arc.RadiusMM)
+		start := polar(*arc.Center, arc.RadiusMM, from)
 		d.stops(start, start)
 		return
 	}
-	d.Arc(pen, arc.Center, arc.RadiusMM, math.Min(from, to), math.Max(from, to))
-	d.stops(polar(arc.Center, arc.RadiusMM, from), polar(arc.Center, arc.RadiusMM, to))
+	d.Arc(pen, *arc.Center, arc.RadiusMM, math.Min(from, to), math.Max(from, to))
+	d.stops(polar(*arc.Center, arc.RadiusMM, from), polar(*arc.Center, arc.RadiusMM, to))
 }
 
 // stops marks the ends of a way.
