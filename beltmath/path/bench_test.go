@@ -57,7 +57,7 @@ func BenchmarkSolve(b *testing.B) {
 // BenchmarkPositions looks for every position of a wheel on the back.
 func BenchmarkPositions(b *testing.B) {
 	q := Query{Section: "H5M", BeltToothCount: new(177), Wheels: []Wheel{toothed(36, 0, 0), toothed(36, 345, 0), back(40, 0, 0)}}
-	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: *at(170, 60), To: *at(170, -60)}}
+	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: at(170, 60), To: at(170, -60)}}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Solve(q); err != nil {

@@ -1,7 +1,8 @@
-// Package drawing draws results of beltmath to scale, in millimeters, and
-// writes the drawings as SVG and as DXF. All functions are pure.
+// Package drawing turns results into pictures: drawings to scale, in
+// millimeters, written as SVG or DXF, and histograms. Everything in it is a pure
+// function of a result.
 //
-// A drawing is a list of lines, arcs, circles and texts on layers; x points to
+// A Drawing is a list of lines, arcs, circles and texts on layers; x points to
 // the right, y up. It is made to be read in black and white.
 package drawing
 
