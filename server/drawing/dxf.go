@@ -65,7 +65,7 @@ func (w *dxfWriter) pairs(codesAndValues ...any) {
 				value = number(f) + ".0"
 			}
 		}
-		fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value)
+		_, _ = fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value) // a buffer never fails
 	}
 }
 
