@@ -2016,7 +2016,10 @@ func (x *StreamSpacingsRequest) GetStandardLengthsOnly() bool {
 type StreamSpacingsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The spacing.
-	Spacing       *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	Spacing *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	// What deserves a look, each note once a stream: with the first spacing that
+	// it is about.
+	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2054,6 +2057,13 @@ func (*StreamSpacingsResponse) Descriptor() ([]byte, []int) {
 func (x *StreamSpacingsResponse) GetSpacing() *Spacing {
 	if x != nil {
 		return x.Spacing
+	}
+	return nil
+}
+
+func (x *StreamSpacingsResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
 	}
 	return nil
 }
@@ -4622,9 +4632,10 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\r_tolerance_mmB\x12\n" +
 	"\x10_min_speed_ratioB\x12\n" +
 	"\x10_max_speed_ratioB\x19\n" +
-	"\x17_min_meshed_tooth_count\"H\n" +
+	"\x17_min_meshed_tooth_count\"q\n" +
 	"\x16StreamSpacingsResponse\x12.\n" +
-	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\"\xbf\x03\n" +
+	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\x12'\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x03\n" +
 	"\tFitLimits\x12!\n" +
 	"\n" +
 	"fit_low_mm\x18\x01 \x01(\x01H\x00R\bfitLowMm\x88\x01\x01\x12#\n" +
@@ -4985,75 +4996,76 @@ var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	18, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
 	18, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
 	20, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
-	6,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
-	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
-	5,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
-	26, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
-	25, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	28, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
-	25, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	34, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
-	34, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
-	6,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
-	24, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
-	18, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	33, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
-	6,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
-	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
-	36, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
-	5,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	6,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
-	24, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
-	2,  // 57: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
-	39, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
-	5,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
-	3,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
-	6,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
-	41, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
-	24, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
-	43, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
-	46, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
-	47, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
-	44, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
-	45, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
-	5,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
-	24, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
-	6,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
-	5,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
-	10, // 74: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	12, // 75: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	15, // 76: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	19, // 77: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	22, // 78: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	29, // 79: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	31, // 80: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	35, // 81: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	38, // 82: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
-	42, // 83: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
-	49, // 84: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
-	11, // 85: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	14, // 86: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	17, // 87: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	21, // 88: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	23, // 89: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	30, // 90: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	32, // 91: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	37, // 92: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	40, // 93: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
-	48, // 94: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
-	50, // 95: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
-	85, // [85:96] is the sub-list for method output_type
-	74, // [74:85] is the sub-list for method input_type
-	74, // [74:74] is the sub-list for extension type_name
-	74, // [74:74] is the sub-list for extension extendee
-	0,  // [0:74] is the sub-list for field type_name
+	5,  // 32: beltspan.v1.StreamSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	6,  // 33: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	2,  // 34: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
+	5,  // 35: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	26, // 36: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	25, // 37: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	24, // 38: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	27, // 39: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	28, // 40: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	25, // 41: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	24, // 42: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	27, // 43: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	34, // 44: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	34, // 45: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	6,  // 46: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	24, // 47: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	18, // 48: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	18, // 49: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	18, // 50: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	33, // 51: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	6,  // 52: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	2,  // 53: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
+	36, // 54: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	5,  // 55: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	6,  // 56: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	24, // 57: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	2,  // 58: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
+	39, // 59: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	5,  // 60: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	3,  // 61: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	3,  // 62: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	6,  // 63: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	41, // 64: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	24, // 65: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	43, // 66: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	46, // 67: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	47, // 68: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	44, // 69: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	45, // 70: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	5,  // 71: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	24, // 72: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	6,  // 73: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	5,  // 74: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	10, // 75: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	12, // 76: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	15, // 77: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	19, // 78: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	22, // 79: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	29, // 80: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	31, // 81: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	35, // 82: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	38, // 83: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	42, // 84: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	49, // 85: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	11, // 86: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	14, // 87: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	17, // 88: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	21, // 89: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	23, // 90: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	30, // 91: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	32, // 92: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	37, // 93: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	40, // 94: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	48, // 95: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	50, // 96: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	86, // [86:97] is the sub-list for method output_type
+	75, // [75:86] is the sub-list for method input_type
+	75, // [75:75] is the sub-list for extension type_name
+	75, // [75:75] is the sub-list for extension extendee
+	0,  // [0:75] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
