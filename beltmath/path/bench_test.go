@@ -6,12 +6,13 @@ import (
 	"testing"
 )
 
-// ringQuery is n toothed wheels on a ring.
+// ringQuery is n toothed wheels on a ring, large enough to have no notes of few
+// teeth in mesh.
 func ringQuery(n int) Query {
 	q := Query{Section: "H5M"}
 	for i := range n {
 		sin, cos := math.Sincos(fullTurn * float64(i) / float64(n))
-		q.Wheels = append(q.Wheels, toothed(24, 300*cos, 300*sin))
+		q.Wheels = append(q.Wheels, toothed(80, 1000*cos, 1000*sin))
 	}
 	return q
 }

@@ -68,7 +68,7 @@ func (w *dxfWriter) pairs(codesAndValues ...any) {
 			}
 			value = text
 		}
-		fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value)
+		_, _ = fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value) // a buffer never fails
 	}
 }
 

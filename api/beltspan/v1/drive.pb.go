@@ -2071,7 +2071,10 @@ func (x *StreamSpacingsRequest) GetStandardLengthsOnly() bool {
 type StreamSpacingsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The spacing.
-	Spacing       *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	Spacing *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	// What deserves a look, each note once a stream: with the first spacing that
+	// it is about.
+	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2109,6 +2112,13 @@ func (*StreamSpacingsResponse) Descriptor() ([]byte, []int) {
 func (x *StreamSpacingsResponse) GetSpacing() *Spacing {
 	if x != nil {
 		return x.Spacing
+	}
+	return nil
+}
+
+func (x *StreamSpacingsResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
 	}
 	return nil
 }
@@ -4742,9 +4752,10 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\r_tolerance_mmB\x12\n" +
 	"\x10_min_speed_ratioB\x12\n" +
 	"\x10_max_speed_ratioB\x19\n" +
-	"\x17_min_meshed_tooth_count\"H\n" +
+	"\x17_min_meshed_tooth_count\"q\n" +
 	"\x16StreamSpacingsResponse\x12.\n" +
-	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\"\xbf\x03\n" +
+	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\x12'\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x03\n" +
 	"\tFitLimits\x12!\n" +
 	"\n" +
 	"fit_low_mm\x18\x01 \x01(\x01H\x00R\bfitLowMm\x88\x01\x01\x12#\n" +
@@ -5118,79 +5129,80 @@ var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	19, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
 	19, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
 	21, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
-	7,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
-	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
-	6,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
-	27, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
-	26, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	25, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	28, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	29, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
-	26, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	25, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	28, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	35, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
-	35, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
-	7,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
-	25, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
-	19, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
-	19, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
-	19, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	34, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
-	7,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
-	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
-	37, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
-	6,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	7,  // 55: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
-	3,  // 56: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
-	7,  // 57: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
-	25, // 58: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
-	2,  // 59: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
-	41, // 60: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
-	6,  // 61: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
-	4,  // 62: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
-	4,  // 63: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
-	7,  // 64: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
-	43, // 65: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
-	25, // 66: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
-	45, // 67: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
-	48, // 68: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
-	49, // 69: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
-	46, // 70: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
-	47, // 71: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
-	6,  // 72: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
-	25, // 73: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
-	7,  // 74: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
-	6,  // 75: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
-	11, // 76: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	13, // 77: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	16, // 78: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	20, // 79: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	23, // 80: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	30, // 81: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	32, // 82: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	39, // 83: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
-	36, // 84: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	40, // 85: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
-	44, // 86: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
-	51, // 87: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
-	12, // 88: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	15, // 89: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	18, // 90: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	22, // 91: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	24, // 92: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	31, // 93: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	33, // 94: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	53, // 95: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
-	38, // 96: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	42, // 97: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
-	50, // 98: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
-	52, // 99: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
-	88, // [88:100] is the sub-list for method output_type
-	76, // [76:88] is the sub-list for method input_type
-	76, // [76:76] is the sub-list for extension type_name
-	76, // [76:76] is the sub-list for extension extendee
-	0,  // [0:76] is the sub-list for field type_name
+	6,  // 32: beltspan.v1.StreamSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 33: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	2,  // 34: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
+	6,  // 35: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	27, // 36: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	26, // 37: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 38: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 39: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	29, // 40: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	26, // 41: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 42: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 43: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	35, // 44: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	35, // 45: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	7,  // 46: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	25, // 47: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	19, // 48: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 49: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 50: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	34, // 51: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	7,  // 52: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	2,  // 53: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
+	37, // 54: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	6,  // 55: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 56: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
+	3,  // 57: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
+	7,  // 58: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	25, // 59: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	2,  // 60: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
+	41, // 61: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	6,  // 62: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 63: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	4,  // 64: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	7,  // 65: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	43, // 66: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	25, // 67: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	45, // 68: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	48, // 69: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	49, // 70: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	46, // 71: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	47, // 72: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	6,  // 73: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	25, // 74: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	7,  // 75: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	6,  // 76: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	11, // 77: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	13, // 78: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	16, // 79: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	20, // 80: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	23, // 81: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	30, // 82: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	32, // 83: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	39, // 84: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
+	36, // 85: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	40, // 86: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	44, // 87: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	51, // 88: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	12, // 89: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	15, // 90: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	18, // 91: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	22, // 92: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	24, // 93: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	31, // 94: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	33, // 95: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	53, // 96: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
+	38, // 97: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	42, // 98: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	50, // 99: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	52, // 100: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	89, // [89:101] is the sub-list for method output_type
+	77, // [77:89] is the sub-list for method input_type
+	77, // [77:77] is the sub-list for extension type_name
+	77, // [77:77] is the sub-list for extension extendee
+	0,  // [0:77] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
