@@ -11,7 +11,8 @@ import (
 // BasePlan draws the side view of a base.
 func BasePlan(s *Side) (*Drawing, error) {
 	low, high := s.plate()
-	d := New(s.title("Side view"), high.XMM-low.XMM)
+	const texts = 9 // so many high the plate is at least
+	d := New(s.title("Side view"), math.Min(high.XMM-low.XMM, texts*s.Base.PlateHeightMM))
 	d.Rect(Pen{Layer: Plate, Weight: Medium}, low, high)
 	place := &labels{d: d}
 	place.avoidLine(low, at(high.XMM, low.YMM))
