@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -37,8 +38,7 @@ func (p *page) basePlans(r *pb.SearchBasesResponse, number int) {
 		count = fmt.Sprintf("the first %d plans, there are more: --limit lists them", len(plans))
 	}
 	p.line("%s of %d combinations; mirror: the belts in reverse order do as well", count, r.GetSearchedCount())
-	p.notes(shown.GetNotes())
-	p.notes(r.GetNotes())
+	p.notes(append(slices.Clone(r.GetNotes()), shown.GetNotes()...))
 }
 
 func (p *page) axleTable(axles []*pb.Point) {
@@ -64,7 +64,7 @@ func (p *page) planTable(plans []*pb.Plan) {
 	for i, plan := range plans {
 		rows = append(rows, p.planRow(strconv.Itoa(i+1), plan))
 	}
-	p.align("lllrrrrrl", rows)
+	p.align("llllrrrrl", rows)
 }
 
 func (p *page) planRow(head string, plan *pb.Plan) []string {

@@ -26,7 +26,7 @@ func BasePlan(s *Side) (*Drawing, error) {
 	d.nameWheels(s, place)
 	d.rail(s)
 	d.ScaleBar()
-	d.paragraph(d.Title + ". Seen from outside, first axle on the left, outer plate taken off; a belt of broken lines runs behind the wheels. Nothing is exaggerated, drops neither.")
+	d.paragraph(d.Title + ". Seen from outside, first axle on the left, outer plate taken off; a belt of broken lines runs behind the wheels. Nothing is exaggerated, not even drops.")
 	d.wrapped(holeRows(s.holes()))
 	d.beltRows(s)
 	d.footer()
