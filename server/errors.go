@@ -217,11 +217,16 @@ func fromContext(err error) error {
 	return status.FromContextError(err).Err()
 }
 
-// quote shows text of a caller: escaped and cut.
+// quote shows text of a caller, escaped and cut.
 func quote(text string) string {
-	const most = 100
+	return fmt.Sprintf("%q", clip(text))
+}
+
+// clip cuts text of a caller to what an error may repeat, in valid UTF-8.
+func clip(text string) string {
+	const most = 200
 	if len(text) > most {
 		text = text[:most] + "..."
 	}
-	return fmt.Sprintf("%q", text)
+	return strings.ToValidUTF8(text, "\uFFFD")
 }

@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"net/http"
 	"strings"
 	"testing"
@@ -183,5 +184,30 @@ func TestEveryRouteIsKnown(t *testing.T) {
 		path := strings.NewReplacer("{", "", "}", "").Replace(rt.template)
 		got := s.send(t, rt.verb, path+"?nonsense=1", "")
 		assert.Equal(t, reasonUnknownParameter, got.reason(), "%s %s: %v", rt.verb, path, got.body)
+	}
+}
+
+// TestErrorsStayShort repeats no more than a little of what a caller sent.
+func TestErrorsStayShort(t *testing.T) {
+	s := serve(t, &fake{}, nil)
+	long := strings.Repeat("x", 1<<20)
+	var flood strings.Builder
+	for i := range 5000 {
+		fmt.Fprintf(&flood, "&n%d=1", i)
+	}
+	for name, got := range map[string]answer{
+		"key":        s.send(t, http.MethodPost, centerPath, `{"drive":{"`+long+`":1}}`),
+		"text":       s.send(t, http.MethodPost, centerPath, `{"allowanceMm":"`+long+`"}`),
+		"number":     s.send(t, http.MethodPost, centerPath, `{"drive":{"beltToothCount":`+strings.Repeat("1", 1<<20)+`}}`),
+		"depth":      s.send(t, http.MethodPost, centerPath, `{"drive":`+strings.Repeat("[", 9000)+strings.Repeat("]", 9000)+`}`),
+		"parameters": s.send(t, http.MethodGet, centerPath+"?"+flood.String()[1:], ""),
+		"parameter":  s.send(t, http.MethodGet, centerPath+"?"+long[:20_000]+"=1", ""),
+		"path":       s.send(t, http.MethodGet, "/"+long[:20_000], ""),
+		"timeout":    s.send(t, http.MethodGet, centerPath, "", "Grpc-Timeout", "\xff"+long[:20_000]),
+	} {
+		assert.GreaterOrEqual(t, got.code, 400, name)
+		assert.Less(t, got.code, 500, name)
+		assert.NotNil(t, got.reason(), name)
+		assert.Less(t, len(fmt.Sprint(got.body)), 10_000, name)
 	}
 }

@@ -114,20 +114,26 @@ func requestLog(log *slog.Logger) link {
 	return link{
 		unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
 			line := startLine(ctx, info.FullMethod, givenID(ctx))
-			defer line.write(ctx, log)
+			defer func() {
+				if line.code != codes.OK {
+					_ = grpc.SetHeader(ctx, line.header()) // fails only where a method sent its own
+				}
+				line.write(ctx, log)
+			}()
 			resp, err := handler(ctx, req)
-			if line.code = status.Code(err); err != nil {
-				_ = grpc.SetHeader(ctx, metadata.Pairs(requestIDKey, line.id)) // fails only where a method sent its own
-			}
+			line.code = status.Code(err)
 			return resp, err
 		},
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
 			line := startLine(stream.Context(), info.FullMethod, givenID(stream.Context()))
-			defer line.write(stream.Context(), log)
+			defer func() {
+				if line.code != codes.OK {
+					stream.SetTrailer(line.header())
+				}
+				line.write(stream.Context(), log)
+			}()
 			err := handler(srv, stream)
-			if line.code = status.Code(err); err != nil {
-				stream.SetTrailer(metadata.Pairs(requestIDKey, line.id))
-			}
+			line.code = status.Code(err)
 			return err
 		},
 	}
@@ -158,6 +164,10 @@ func givenID(ctx context.Context) string {
 		return ids[0]
 	}
 	return ""
+}
+
+func (l *logLine) header() metadata.MD {
+	return metadata.Pairs(requestIDKey, l.id)
 }
 
 func (l *logLine) write(ctx context.Context, log *slog.Logger) {

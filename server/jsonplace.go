@@ -80,7 +80,7 @@ func describe(open []level, token json.Token, root protoreflect.MessageDescripto
 		}
 		path.WriteString(name)
 	}
-	at.path = path.String()
+	at.path = clip(path.String())
 	return at
 }
 
@@ -96,6 +96,6 @@ func tokenText(token json.Token) string {
 	case nil:
 		return "null"
 	default:
-		return fmt.Sprint(t)
+		return clip(fmt.Sprint(t))
 	}
 }

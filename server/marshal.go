@@ -18,7 +18,7 @@ import (
 // printed, empty lists too.
 var jsonOptions = protojson.MarshalOptions{EmitDefaultValues: true}
 
-// jsonReading refuses fields that a message has not: a misspelt option must
+// jsonReading refuses fields that a message has not: a misspelled option must
 // not give a quietly different answer.
 var jsonReading = protojson.UnmarshalOptions{DiscardUnknown: false}
 

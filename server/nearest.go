@@ -2,13 +2,13 @@ package server
 
 import "strings"
 
-// nearest is the name that a misspelt one most likely meant: the one with the
+// nearest is the name that a misspelled one most likely meant: the one with the
 // least share of letters inserted, deleted or changed, letter case and
 // underscores set aside; the first of equals.
-func nearest(misspelt string, names []string) string {
+func nearest(misspelled string, names []string) string {
 	best, least := "", 2.0
 	for _, name := range names {
-		a, b := plain(misspelt), plain(name)
+		a, b := plain(misspelled), plain(name)
 		share := float64(distance(a, b)) / float64(max(len(a), len(b), 1))
 		if share < least {
 			best, least = name, share

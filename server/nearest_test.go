@@ -29,10 +29,10 @@ func TestDistance(t *testing.T) {
 
 func TestNearest(t *testing.T) {
 	names := []string{"section", "pitch_mm", "driver", "driven", "belt_tooth_count"}
-	for misspelt, want := range map[string]string{
+	for misspelled, want := range map[string]string{
 		"Section": "section", "beltTeeth": "belt_tooth_count", "pitch": "pitch_mm", "drven": "driven", "": "section",
 	} {
-		assert.Equal(t, want, nearest(misspelt, names), "nearest(%q)", misspelt)
+		assert.Equal(t, want, nearest(misspelled, names), "nearest(%q)", misspelled)
 	}
 	assert.Empty(t, nearest("x", nil))
 }

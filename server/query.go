@@ -14,9 +14,9 @@ import (
 	"google.golang.org/protobuf/types/dynamicpb"
 )
 
-// checkQuery reports every query parameter that the route does not know.
+// checkQuery reports the query parameters that the route does not know.
 func (r *route) checkQuery(values url.Values) error {
-	var faults []fault
+	var unknown []string
 	for key, all := range values {
 		for _, value := range all {
 			if !utf8.ValidString(key) || !utf8.ValidString(value) {
@@ -24,10 +24,15 @@ func (r *route) checkQuery(values url.Values) error {
 			}
 		}
 		if _, field := r.parameter(key); field == nil {
-			faults = append(faults, r.unknownParameter(key))
+			unknown = append(unknown, key)
 		}
 	}
-	slices.SortFunc(faults, func(a, b fault) int { return strings.Compare(a.field, b.field) })
+	const most = 10 // one explanation is long; a flood of them helps nobody
+	slices.Sort(unknown)
+	var faults []fault
+	for _, key := range unknown[:min(len(unknown), most)] {
+		faults = append(faults, r.unknownParameter(key))
+	}
 	return joinFaults(faults)
 }
 
@@ -104,7 +109,7 @@ func (r *route) unknownParameter(key string) fault {
 	default:
 		text += fmt.Sprintf(": the nearest is %q, allowed are %s", nearest(key, allowed), strings.Join(allowed, ", "))
 	}
-	return fault{key, reasonUnknownParameter, text}
+	return fault{clip(key), reasonUnknownParameter, text}
 }
 
 // parameters lists the query parameters of the route by proto name.

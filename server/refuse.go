@@ -31,7 +31,7 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	}
 	s, ok := status.FromError(err)
 	if !ok {
-		g.log.ErrorContext(r.Context(), "gateway", "path", r.URL.Path, "error", err)
+		g.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
 		return errInternal()
 	}
 	if s.Code() != codes.InvalidArgument || len(s.Details()) > 0 {
@@ -40,7 +40,7 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	if fault := g.find(r).checkValues(r.URL.Query()); fault != nil {
 		return fault
 	}
-	return errMalformed(reasonMalformedRequest, s.Message())
+	return errMalformed(reasonMalformedRequest, clip(s.Message()))
 }
 
 // failRouting answers a request that no route takes.

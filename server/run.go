@@ -1,3 +1,6 @@
+// Package server answers the API over gRPC and REST. A call of either kind
+// passes the same interceptors; REST reaches them on a connection inside the
+// process.
 package server
 
 import (
@@ -69,7 +72,7 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 	webErr := web.Shutdown(half)
 
 	stopped := make(chan struct{})
-	go func() { // ends with the Stop below at the latest
+	go func() { // ends when the last method returns, which Stop asks it to
 		h.grpc.GracefulStop()
 		close(stopped)
 	}()
@@ -86,7 +89,6 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 		return nil
 	}
 	h.grpc.Stop()
-	<-stopped
 	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
 }
 
