@@ -57,12 +57,13 @@ type RecentIDs struct {
 func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 	index := r.count
 	r.count++
+	earlier, repeated = r.lastAt[id]
 	slot := index % recentIDCount
 	if slot == len(r.ring) {
 		r.ring = append(r.ring, "")
 	}
-	if old := r.ring[slot]; old != "" && r.lastAt[old] == index-recentIDCount {
-		delete(r.lastAt, old)
+	if oldest := r.ring[slot]; r.lastAt[oldest] == index-recentIDCount {
+		delete(r.lastAt, oldest)
 	}
 	r.ring[slot] = id
 	if id == "" {
@@ -71,14 +72,15 @@ func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 	if r.lastAt == nil {
 		r.lastAt = make(map[string]int)
 	}
-	earlier, repeated = r.lastAt[id]
 	r.lastAt[id] = index
 	return earlier, repeated
 }
 
-// RepeatedIDNote is the note on a repeat that RecentIDs found.
-func RepeatedIDNote(earlier int) Note {
-	return repeatedID(fmt.Sprintf("item %d, counted from 0, has the same id; only the last %d ids of a stream are compared", earlier, recentIDCount))
+// Note is the note on the latest Add, which found a repeat of the item at index
+// earlier. It tells how far back that is, which does not depend on where the
+// stream began.
+func (r *RecentIDs) Note(earlier int) Note {
+	return repeatedID(fmt.Sprintf("%d items before stands the same id; only the last %d ids of a stream are compared", r.count-1-earlier, recentIDCount))
 }
 
 func repeatedID(message string) Note {

@@ -1,6 +1,7 @@
 package beltmath
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -71,10 +72,15 @@ func BenchmarkSearchFullRange(b *testing.B) {
 	benchmarkAll(b, searchOf(b, func(*SearchQuery) {}))
 }
 
+// The window is a tenth of the pitch wide.
 func BenchmarkSearchNarrowWindow(b *testing.B) {
-	benchmarkAll(b, searchOf(b, func(q *SearchQuery) {
-		q.TargetCenterDistanceMM, q.ToleranceMM = new(600.), new(0.4)
-	}))
+	for _, target := range []float64{150, 600, 1500} {
+		b.Run(fmt.Sprint(target), func(b *testing.B) {
+			benchmarkAll(b, searchOf(b, func(q *SearchQuery) {
+				q.TargetCenterDistanceMM, q.ToleranceMM = &target, new(0.4)
+			}))
+		})
+	}
 }
 
 func BenchmarkSearchCount(b *testing.B) {

@@ -77,10 +77,13 @@ type solvedRun struct{ start, count, w int }
 // distances that are in it already.
 func (r *run) appendTo(dst []Spacing, old *solvedRun) []Spacing {
 	start, count := len(dst), r.end-r.first
-	dst = slices.Grow(dst, count)[:start+count]
 	belt := r.sec.belts[r.first]
 	w := 2*int(belt) - r.sum
 	shift := (w - old.w) >> 1
+	if count == 1 && uint(shift) < uint(old.count) { // most runs of a narrow window
+		return append(dst, Spacing{dst[old.start+shift].CenterDistanceMM, r.counts(belt)})
+	}
+	dst = slices.Grow(dst, count)[:start+count]
 	switch {
 	case int(r.sec.belts[r.end-1]-belt) != count-1: // belts with gaps
 		r.solve(dst[start:], 0)
@@ -126,6 +129,9 @@ func (s *Search) At(sectionIndex, driver, driven, belt int) (Spacing, bool) {
 	one := *s
 	one.sections = s.sections[sectionIndex : sectionIndex+1]
 	one.driver, one.driven = only(s.driver, driver), only(s.driven, driven)
+	if len(one.driver) == 0 || len(one.driven) == 0 {
+		return Spacing{}, false
+	}
 	var found Spacing
 	ok := false
 	var r run
@@ -140,10 +146,7 @@ func (s *Search) At(sectionIndex, driver, driven, belt int) (Spacing, bool) {
 
 // only returns the part of the ascending counts that equals count.
 func only(counts []uint16, count int) []uint16 {
-	if count < 0 || count > maxPulleyTeeth {
-		return nil
-	}
-	i, ok := slices.BinarySearch(counts, uint16(count))
+	i, ok := slices.BinarySearchFunc(counts, count, func(c uint16, count int) int { return int(c) - count })
 	if !ok {
 		return nil
 	}
@@ -172,19 +175,21 @@ func (s *Search) Detail(one Spacing) SpacingDetail {
 }
 
 // Notes tells what deserves a look in an answer that shows the given spacings:
-// unverified values that clearances and claims of standard lengths rest on.
+// unverified values that clearances and claims of standard lengths rest on, one
+// note of each kind a section.
 func (s *Search) Notes(shown []Spacing) []Note {
 	var notes []Note
 	lengthSaid := make([]bool, len(s.sections))
 	for _, one := range shown {
-		if lengthSaid[one.SectionIndex()] {
+		i := one.SectionIndex()
+		d := Drive{Profile: s.sections[i].Profile, BeltToothCount: one.BeltToothCount()}
+		if lengthSaid[i] || d.Section == nil || !d.Section.IsStandardLength(d.BeltToothCount) {
 			continue
 		}
-		d := Drive{Profile: s.sections[one.SectionIndex()].Profile, BeltToothCount: one.BeltToothCount()}
 		if n, ok := d.listNote(); ok {
 			n.Field = "Sections"
 			notes = append(notes, n)
-			lengthSaid[one.SectionIndex()] = true
+			lengthSaid[i] = true
 		}
 	}
 	for i := range s.sections {

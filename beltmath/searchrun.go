@@ -86,14 +86,26 @@ func (s *Search) fillRows(p *pairRows, pitch Pitch, window *centerWindow) {
 // driverRuns does for r.driver what runs does. It returns false when visit did.
 func (s *Search) driverRuns(r *run, p *pairRows, floor int, visit func() bool) bool {
 	least, most := s.partners(r.driver)
+	driver, rank := r.driver, r.sec.rank
 	for _, step := range p.steps[:p.count] {
-		driven := r.driver + int(step)
+		driven := driver + int(step)
 		if driven < least || driven > most || !s.isDriven[driven] {
 			continue
 		}
-		r.driven, r.m, r.sum = driven, max(int(step), -int(step)), r.driver+driven
-		if s.bound(r, &p.rows[r.m], floor); r.first < r.end && !visit() {
-			return false
+		m, sum := max(int(step), -int(step)), driver+driven
+		row := &p.rows[m]
+		first := max(floor, int(rank[min((int(row.least)+sum)>>1, maxBeltTeeth+1)]))
+		end := int(rank[min((int(row.most)+sum)>>1+1, maxBeltTeeth+1)])
+		if first >= end {
+			continue
+		}
+		r.driven, r.m, r.sum, r.first, r.end = driven, m, sum, first, end
+		limit := r.sec.halfOuterMM[driver] + r.sec.halfOuterMM[driven]
+		mesh := float64(m) * s.meshStretch[min(driver, driven)]
+		if row.leastMM > limit && float64(row.least) > mesh*trusted || s.bound(r, row, limit, mesh) {
+			if !visit() {
+				return false
+			}
 		}
 	}
 	return true
@@ -119,30 +131,23 @@ func (s *Search) partners(driver int) (least, most int) {
 	return least, most
 }
 
-// bound sets the belts of r: those of the row, at least the floor-th, with
-// which the pulleys keep clear of each other and enough teeth are in mesh.
-// Both hold from some belt on.
-func (s *Search) bound(r *run, row *pairRow, floor int) {
-	limit := r.sec.halfOuterMM[r.driver] + r.sec.halfOuterMM[r.driven]
+// trusted raises a bound of w so much that rounding does not matter above it.
+const trusted = 1 + 1e-9
+
+// bound keeps of r the belts with which the pulleys keep clear of each other,
+// their center distance being above limit, and enough teeth are in mesh, w
+// being above mesh. Both hold from some belt on. It reports whether any is left.
+func (s *Search) bound(r *run, row *pairRow, limit, mesh float64) bool {
 	if row.mostMM <= limit {
-		r.first, r.end = 0, 0
-		return
+		return false
 	}
-	rank, last := r.sec.rank, maxBeltTeeth+1
-	first := max(floor, int(rank[min((int(row.least)+r.sum)>>1, last)]))
-	end := int(rank[min((int(row.most)+r.sum)>>1+1, last)])
-	r.first, r.end = first, end
-	if first >= end {
-		return
+	if !(float64(row.least) > mesh*trusted) {
+		s.keepMeshed(r, mesh)
 	}
 	if r.first < r.end && row.leastMM <= limit {
 		r.keepClear(limit)
 	}
-	const trust = 1 + 1e-9 // in what is above it, despite rounding
-	bound := float64(r.m) * s.meshStretch[min(r.driver, r.driven)]
-	if r.first < r.end && !(float64(row.least) > bound*trust) {
-		s.keepMeshed(r, bound)
-	}
+	return r.first < r.end
 }
 
 // keepClear drops the belts that pull the pulleys together: their center
@@ -157,8 +162,8 @@ func (r *run) keepClear(limit float64) {
 }
 
 // keepMeshed drops the belts with too few teeth in mesh: for m > 0, w must be
-// above bound.
-func (s *Search) keepMeshed(r *run, bound float64) {
+// above mesh.
+func (s *Search) keepMeshed(r *run, mesh float64) {
 	small := min(r.driver, r.driven)
 	if r.m == 0 && small/2 < s.minMeshed {
 		r.end = r.first
@@ -167,7 +172,7 @@ func (s *Search) keepMeshed(r *run, bound float64) {
 		return
 	}
 	before := r.first
-	w, sure := wholeBeyond(bound, r.m)
+	w, sure := wholeBeyond(mesh, r.m)
 	r.moveFirst(w)
 	if !sure {
 		r.settleFirst(before, func(w int) bool { return pairMeshedTeeth(small, r.m, w) >= s.minMeshed })

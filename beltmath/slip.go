@@ -15,9 +15,12 @@ const (
 	NoteLooksLikeRailSpacing     = "LOOKS_LIKE_RAIL_SPACING"
 )
 
-// honestMM is how far a center distance may honestly be off. A slip that
-// shifts it farther cannot be mistaken for a drilling error.
-const honestMM = 3
+// How far a center distance is honestly off in millimeters: often by up to the
+// first, never by more than the second. Common practice, no source.
+const (
+	usualErrorMM    = 0.6
+	greatestErrorMM = 5
+)
 
 // slip is a guess at why the deviation of a drive is rejected.
 type slip struct {
@@ -30,17 +33,19 @@ type slip struct {
 	args [2]float64
 }
 
-// noteSlip names the slip that explains the deviation best, if any does.
+// noteSlip names each slip that explains the deviation; rarely two do.
 //
-// A slip that shifts the center distance by more than honestMM explains it
-// where what remains would not be rejected. A smaller one must give the very
-// number stated, to its last decimal: sooner or later an honest error comes
-// near to what some slip makes, and a wrong hint is worse than none.
+// An honest error comes near to what some slip makes sooner or later, and a
+// wrong hint is worse than none. So a slip explains a deviation beyond any
+// honest error where what it leaves of it would not be rejected; a smaller
+// deviation only if it gives the very number stated, to the last decimal; and
+// never one that is an everyday error.
 func (k *checkCase) noteSlip() {
-	best := slip{rest: math.Inf(1)}
+	named := ""
 	try := func(s slip) {
-		if math.Abs(s.rest) < math.Abs(best.rest) && k.explains(s) {
-			best = s
+		if s.reason != named && k.explains(s) {
+			named = s.reason
+			k.nameSlip(s)
 		}
 	}
 	try(k.inches())
@@ -49,22 +54,25 @@ func (k *checkCase) noteSlip() {
 	k.outsideDiameters(try)
 	try(k.squareRootForm())
 	k.railSpacing(try)
-	if best.reason == "" {
-		return
-	}
+}
+
+func (k *checkCase) nameSlip(s slip) {
 	side := "tight"
 	if k.deviation < 0 {
 		side = "slack"
 	}
-	k.note(best.reason, SeverityCaution, best.field,
-		fmt.Sprintf("%.3f mm too %s: ", math.Abs(k.deviation), side)+fmt.Sprintf(best.hint, best.args[0], best.args[1]))
+	k.note(s.reason, SeverityCaution, s.field,
+		fmt.Sprintf("%.3f mm too %s: ", math.Abs(k.deviation), side)+fmt.Sprintf(s.hint, s.args[0], s.args[1]))
 }
 
 func (k *checkCase) explains(s slip) bool {
-	if math.Abs(k.deviation-s.rest) > honestMM {
-		return k.rule.ofDeviation(s.rest) != VerdictRejected
+	switch deviation := math.Abs(k.deviation); {
+	case deviation <= usualErrorMM:
+		return false
+	case deviation <= greatestErrorMM:
+		return math.Abs(s.rest) <= halfLastDecimal(k.item.CenterDistanceMM)+limitSlackMM
 	}
-	return math.Abs(s.rest) <= halfLastDecimal(k.item.CenterDistanceMM)+limitSlackMM
+	return k.rule.ofDeviation(s.rest) != VerdictRejected
 }
 
 // halfLastDecimal returns half a unit of the last decimal that v is written
@@ -80,8 +88,8 @@ func halfLastDecimal(v float64) float64 {
 
 // inches: a center distance in inches given as millimeters.
 func (k *checkCase) inches() slip {
-	const millimetersPerInch = 25.4 // exact by definition
-	meant := k.item.CenterDistanceMM * millimetersPerInch
+	perInch, _ := millimetersPerInch.Float64()
+	meant := k.item.CenterDistanceMM * perInch
 	return slip{
 		reason: NoteLooksLikeInches, field: "CenterDistanceMM", rest: meant - k.exact,
 		hint: "inches given as millimeters? %.6g in are %.3f mm", args: [2]float64{k.item.CenterDistanceMM, meant},

@@ -24,9 +24,6 @@ import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
 
-// benchServices is the implementation that the benchmarks call.
-func benchServices() implementation { return &benchFake{} }
-
 // implementation is what in-process registration needs.
 type implementation interface {
 	api
@@ -66,7 +63,7 @@ func BenchmarkREST(b *testing.B) {
 		{"full", fullRequest, bareCenter},
 	} {
 		b.Run(size.name, func(b *testing.B) {
-			services := benchServices()
+			services := &Service{}
 			ours := serve(b, services, func(c *Config) { c.Logger = slog.New(slog.NewJSONHandler(io.Discard, nil)) }).url[len("http://"):]
 			answer := newRawClient(b, ours, size.request).call(b)
 			b.ReportMetric(float64(len(answer)), "bytes")
@@ -81,7 +78,7 @@ func BenchmarkREST(b *testing.B) {
 // BenchmarkGRPC compares gRPC as Run serves it with the same service on a
 // server without interceptors.
 func BenchmarkGRPC(b *testing.B) {
-	services := benchServices()
+	services := &Service{}
 	ours := serve(b, services, func(c *Config) { c.Logger = slog.New(slog.NewJSONHandler(io.Discard, nil)) })
 	plain := grpc.NewServer()
 	services.Register(plain)
@@ -336,46 +333,4 @@ func writeBare(w http.ResponseWriter, v any) {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	_, _ = w.Write(body)
-}
-
-// benchFake answers with constants of the usual size.
-type benchFake struct{ fake }
-
-func (f *benchFake) Register(r grpc.ServiceRegistrar) {
-	pb.RegisterDriveServiceServer(r, f)
-	pb.RegisterSectionServiceServer(r, f)
-}
-
-func (*benchFake) ListBeltLengths(context.Context, *pb.ListBeltLengthsRequest) (*pb.ListBeltLengthsResponse, error) {
-	return &pb.ListBeltLengthsResponse{
-		BeltLengths: []*pb.BeltLength{{
-			Designation: "890 H5M", ToothCount: 178, BeltLengthMm: 890,
-			Source: "standard lengths of the section, table 3", Verified: true,
-		}},
-		NextPageToken: "Zm9vYmFyYmF6cXV4MDEyMzQ1Njc4OQ",
-	}, nil
-}
-
-func (*benchFake) SolveCenterDistance(_ context.Context, req *pb.SolveCenterDistanceRequest) (*pb.SolveCenterDistanceResponse, error) {
-	pulley := func(teeth int32, diameter, x float64) *pb.PulleyGeometry {
-		outside := diameter - 1.3720000000000001
-		return &pb.PulleyGeometry{
-			ToothCount: teeth, PitchDiameterMm: diameter, OutsideDiameterMm: &outside,
-			WrapAngleDeg: 175.58131271218123, MeshedToothCount: teeth / 2,
-			Center:       &pb.Point{XMm: x},
-			UpperTangent: &pb.Point{XMm: x + 1.1776542918216012, YMm: 30.535152783},
-			LowerTangent: &pb.Point{XMm: x + 1.1776542918216012, YMm: -30.535152783},
-		}
-	}
-	return &pb.SolveCenterDistanceResponse{
-		Geometry: &pb.DriveGeometry{
-			Drive: req.GetDrive(), PitchMm: 8, BeltLengthMm: 1120, CenterDistanceMm: 439.41767265831234,
-			SpanLengthMm: 439.1516321971235, SpeedRatio: 1.5,
-			Sensitivity: &pb.Sensitivity{
-				PerBeltToothMm: 4.0024238217831231, PerDriverToothMm: -1.9512342342342, PerDrivenToothMm: -2.0511123123, PerBeltLength: 0.50030297772,
-			},
-			Driver: pulley(24, 61.11549814728781, 0), Driven: pulley(36, 91.67324722093172, 439.41767265831234),
-		},
-		DrillCenterDistanceMm: 439.41767265831234,
-	}, nil
 }

@@ -30,13 +30,14 @@ func (s *Service) CheckDrives(_ context.Context, req *pb.CheckDrivesRequest) (*p
 //
 // Three stages overlap: a goroutine receives and decodes chunks, one goroutine
 // a chunk judges its items, and the caller's goroutine encodes and sends the
-// results in the order in which the chunks came. As many chunks as there are
-// processors wait between the stages, so memory does not grow with the stream.
+// results in the order in which the chunks came. There are never more chunks
+// than processors and one at once, so memory does not grow with the stream.
 func (s *Service) StreamCheckDrives(stream pb.DriveService_StreamCheckDrivesServer) error {
 	ctx, cancel := context.WithCancel(stream.Context())
 	defer cancel()
-	chunks := make(chan *checkChunk, runtime.GOMAXPROCS(0))
-	go receiveChunks(ctx, stream, chunks)
+	most := runtime.GOMAXPROCS(0) + 1
+	chunks, places := make(chan *checkChunk, most), make(chan struct{}, most)
+	go receiveChunks(ctx, stream, chunks, places)
 
 	var ids beltmath.RecentIDs
 	for chunk := range chunks {
@@ -51,6 +52,7 @@ func (s *Service) StreamCheckDrives(stream pb.DriveService_StreamCheckDrivesServ
 		if err := stream.Send(&pb.StreamCheckDrivesResponse{Results: chunk.results}); err != nil {
 			return err
 		}
+		<-places
 	}
 	return stream.Context().Err()
 }
@@ -64,13 +66,19 @@ type checkChunk struct {
 	done     chan struct{}
 }
 
-// receiveChunks sends each chunk on at once and has it judged meanwhile. It
-// ends, closing chunks, with the stream, at the first error, or when ctx ends;
-// a blocked Recv ends at the latest when the method returns.
-func receiveChunks(ctx context.Context, stream pb.DriveService_StreamCheckDrivesServer, chunks chan<- *checkChunk) {
+// receiveChunks hands each chunk on at once and has it judged meanwhile; it
+// takes a place for each before it receives it. It ends, closing chunks, with
+// the stream, at the first error, or when ctx ends; a blocked Recv ends at the
+// latest when the method returns.
+func receiveChunks(ctx context.Context, stream pb.DriveService_StreamCheckDrivesServer, chunks chan<- *checkChunk, places chan<- struct{}) {
 	defer close(chunks)
 	var checker *beltmath.Checker
 	for {
+		select {
+		case places <- struct{}{}:
+		case <-ctx.Done():
+			return
+		}
 		req, err := stream.Recv()
 		if errors.Is(err, io.EOF) {
 			return
@@ -79,11 +87,7 @@ func receiveChunks(ctx context.Context, stream pb.DriveService_StreamCheckDrives
 			checker, err = chunkChecker(checker, req)
 		}
 		chunk := &checkChunk{err: err, done: make(chan struct{})}
-		select {
-		case chunks <- chunk:
-		case <-ctx.Done():
-			return
-		}
+		chunks <- chunk // has room for every place
 		if err != nil {
 			close(chunk.done)
 			return
@@ -127,7 +131,7 @@ func (c *checkChunk) judge(checker *beltmath.Checker, items []*pb.CheckItem) {
 func noteRepeatedIDs(ids *beltmath.RecentIDs, results []*pb.CheckResult) {
 	for _, r := range results {
 		if earlier, repeated := ids.Add(r.Id); repeated {
-			r.Notes = append(r.Notes, noteToProto(beltmath.RepeatedIDNote(earlier)))
+			r.Notes = append(r.Notes, noteToProto(ids.Note(earlier)))
 		}
 	}
 }

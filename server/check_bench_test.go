@@ -2,14 +2,10 @@ package server
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"math/rand/v2"
-	"os"
 	"runtime"
-	"strconv"
-	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -157,10 +153,3 @@ func BenchmarkStreamCheckDrives(b *testing.B) {
 	b.ReportMetric(wall.Seconds()/codec.Seconds(), "wall/codec")
 	b.ReportMetric(cpu.Seconds()/wall.Seconds(), "processors")
 }
-
-var (
-	_ = errors.New
-	_ = os.Args
-	_ = strconv.Itoa
-	_ = strings.Fields
-)

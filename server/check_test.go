@@ -8,9 +8,11 @@ import (
 	"io"
 	"math"
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/assert"
 	"github.com/stretchr/testify/require"
@@ -27,7 +29,7 @@ func readRows(t testing.TB, path string) []map[string]string {
 	t.Helper()
 	file, err := os.Open(path)
 	require.NoError(t, err)
-	defer file.Close()
+	defer file.Close() //nolint:errcheck // only read
 	lines, err := csv.NewReader(file).ReadAll()
 	require.NoError(t, err)
 	var rows []map[string]string
@@ -315,6 +317,63 @@ func TestStreamCheckRepeatedIDs(t *testing.T) {
 	require.Len(t, notes, 1)
 	assert.Equal(t, "REPEATED_ID", notes[0].Reason)
 	assert.Equal(t, "id", notes[0].Field)
-	assert.Contains(t, notes[0].Message, "item 0")
+	assert.Contains(t, notes[0].Message, "4 items before")
 	assert.Contains(t, notes[0].Message, "10000")
+}
+
+// brokenStream is a caller who goes away, or a chunk that does not decode.
+type brokenStream struct {
+	memoryStream
+	recvFails, sendFails int // at which chunk; 0 is never
+}
+
+var errBroken = status.Error(codes.Unavailable, "broken")
+
+func (b *brokenStream) Recv() (*pb.StreamCheckDrivesRequest, error) {
+	if b.recvFails > 0 && b.next+1 == b.recvFails {
+		return nil, errBroken
+	}
+	return b.memoryStream.Recv()
+}
+
+func (b *brokenStream) Send(resp *pb.StreamCheckDrivesResponse) error {
+	b.sendFails--
+	if b.sendFails == 0 {
+		return errBroken
+	}
+	return b.memoryStream.Send(resp)
+}
+
+// TestStreamCheckEnds: whatever breaks, the method says so, what came before is
+// answered, and no goroutine stays behind.
+func TestStreamCheckEnds(t *testing.T) {
+	chunks := encodedChunks(t, 4, 50)
+	before := runtime.NumGoroutine()
+	for range 50 {
+		recv := &brokenStream{memoryStream: memoryStream{chunks: chunks, most: 1000}, recvFails: 7}
+		require.ErrorIs(t, (&Service{}).StreamCheckDrives(recv), errBroken)
+		require.Equal(t, 6*50, recv.verdicts)
+
+		send := &brokenStream{memoryStream: memoryStream{chunks: chunks, most: 1000}, sendFails: 3}
+		require.ErrorIs(t, (&Service{}).StreamCheckDrives(send), errBroken)
+		require.Equal(t, 2*50, send.verdicts)
+	}
+	for end := time.Now().Add(5 * time.Second); runtime.NumGoroutine() > before && time.Now().Before(end); {
+		time.Sleep(time.Millisecond)
+	}
+	assert.LessOrEqual(t, runtime.NumGoroutine(), before)
+}
+
+// TestStreamCheckCanceled: a caller who cancels ends the stream.
+func TestStreamCheckCanceled(t *testing.T) {
+	conn, _ := startService(t, DefaultConfig()) // whose end fails if the method goes on
+	ctx, cancel := context.WithCancel(context.Background())
+	stream, err := pb.NewDriveServiceClient(conn).StreamCheckDrives(ctx)
+	require.NoError(t, err)
+	require.NoError(t, stream.Send(&pb.StreamCheckDrivesRequest{Items: []*pb.CheckItem{plainItem("a")}}))
+	_, err = stream.Recv()
+	require.NoError(t, err)
+	cancel()
+	_, err = stream.Recv()
+	assert.Equal(t, codes.Canceled, status.Code(err))
 }

@@ -57,6 +57,70 @@ func beltQueryFromProto(r *pb.SolveBeltRequest) beltmath.BeltQuery {
 	}
 }
 
+func toothCountsFromProto(c *pb.ToothCounts) *beltmath.ToothCounts {
+	if c == nil {
+		return nil
+	}
+	out := &beltmath.ToothCounts{Min: intFromProto(c.Min), Max: intFromProto(c.Max), Step: intFromProto(c.Step)}
+	for _, v := range c.Values {
+		out.Values = append(out.Values, int(v))
+	}
+	return out
+}
+
+func searchQueryFromProto(r *pb.SearchSpacingsRequest) beltmath.SearchQuery {
+	return beltmath.SearchQuery{
+		Sections:               r.Sections,
+		PitchMM:                r.PitchMm,
+		Driver:                 toothCountsFromProto(r.Driver),
+		Driven:                 toothCountsFromProto(r.Driven),
+		Belt:                   toothCountsFromProto(r.Belt),
+		MinCenterDistanceMM:    r.MinCenterDistanceMm,
+		MaxCenterDistanceMM:    r.MaxCenterDistanceMm,
+		TargetCenterDistanceMM: r.TargetCenterDistanceMm,
+		ToleranceMM:            r.ToleranceMm,
+		MinSpeedRatio:          r.MinSpeedRatio,
+		MaxSpeedRatio:          r.MaxSpeedRatio,
+		EqualPulleys:           r.EqualPulleys,
+		MinMeshedToothCount:    intFromProto(r.MinMeshedToothCount),
+		StandardLengthsOnly:    r.StandardLengthsOnly,
+		OrderBy:                beltmath.SpacingOrder(r.OrderBy),
+	}
+}
+
+func streamQueryFromProto(r *pb.StreamSpacingsRequest) beltmath.SearchQuery {
+	return searchQueryFromProto(&pb.SearchSpacingsRequest{
+		Sections:               r.Sections,
+		PitchMm:                r.PitchMm,
+		Driver:                 r.Driver,
+		Driven:                 r.Driven,
+		Belt:                   r.Belt,
+		MinCenterDistanceMm:    r.MinCenterDistanceMm,
+		MaxCenterDistanceMm:    r.MaxCenterDistanceMm,
+		TargetCenterDistanceMm: r.TargetCenterDistanceMm,
+		ToleranceMm:            r.ToleranceMm,
+		MinSpeedRatio:          r.MinSpeedRatio,
+		MaxSpeedRatio:          r.MaxSpeedRatio,
+		EqualPulleys:           r.EqualPulleys,
+		MinMeshedToothCount:    r.MinMeshedToothCount,
+		StandardLengthsOnly:    r.StandardLengthsOnly,
+	})
+}
+
+func spacingToProto(d beltmath.SpacingDetail) *pb.Spacing {
+	return &pb.Spacing{
+		Section:          d.Section,
+		DriverToothCount: int32(d.DriverToothCount),
+		DrivenToothCount: int32(d.DrivenToothCount),
+		BeltToothCount:   int32(d.BeltToothCount),
+		CenterDistanceMm: d.CenterDistanceMM,
+		TargetShiftMm:    d.TargetShiftMM,
+		SpeedRatio:       d.SpeedRatio,
+		MeshedToothCount: int32(d.MeshedToothCount),
+		StandardLength:   d.StandardLength,
+	}
+}
+
 func pulleyQueryFromProto(r *pb.SolvePulleyRequest) beltmath.PulleyQuery {
 	return beltmath.PulleyQuery{
 		Section:          r.Section,
@@ -278,15 +342,6 @@ func checkErrorToProto(err error) *pb.CheckError {
 func checkSummaryToProto(s beltmath.CheckSummary) *pb.CheckSummary {
 	return &pb.CheckSummary{
 		Fits: int64(s.Fits), Marginal: int64(s.Marginal), Rejected: int64(s.Rejected), Invalid: int64(s.Invalid),
-	}
-}
-
-func toothCountsFromProto(t *pb.ToothCounts) *beltmath.ToothCounts {
-	if t == nil {
-		return nil
-	}
-	return &beltmath.ToothCounts{
-		Values: intsFromProto(t.Values), Min: intFromProto(t.Min), Max: intFromProto(t.Max), Step: intFromProto(t.Step),
 	}
 }
 

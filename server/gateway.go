@@ -7,6 +7,7 @@ import (
 	"net/url"
 	"strings"
 	"sync/atomic"
+	"time"
 	"unicode/utf8"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
@@ -19,14 +20,16 @@ import (
 type gateway struct {
 	log     *slog.Logger
 	maxBody int
+	idle    time.Duration // of a stream
 	routes  []route
 }
 
 func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error) {
-	g := &gateway{log: cfg.logger(), maxBody: cfg.MaxBody, routes: readRoutes()}
+	g := &gateway{log: cfg.logger(), maxBody: cfg.MaxBody, idle: cfg.StreamIdleTimeout, routes: readRoutes()}
 	mux := runtime.NewServeMux(append(muxOptions(),
 		runtime.WithMiddlewares(g.check),
 		runtime.WithErrorHandler(g.fail),
+		runtime.WithStreamErrorHandler(streamFailed),
 		runtime.WithRoutingErrorHandler(g.failRouting))...)
 	ctx := context.Background() // the generated code does not use it
 	if err := pb.RegisterBaseServiceHandlerClient(ctx, mux, pb.NewBaseServiceClient(conn)); err != nil {
@@ -74,8 +77,15 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 			g.refuse(w, r, err)
 			return
 		}
-		if r.Body != http.NoBody {
+		if r.Body != http.NoBody && !rt.method.IsStreamingClient() {
 			r.Body = limitBody(w, r, g.maxBody)
+		}
+		// The gateway would send both on as metadata. Nobody reads that: the
+		// peer is in the context.
+		r.Host, r.RemoteAddr = "", ""
+		if rt.method.IsStreamingServer() {
+			g.serveStream(w, r, rt, func(w http.ResponseWriter, r *http.Request) { next(w, r, params) })
+			return
 		}
 		next(w, r, params)
 	}
@@ -83,7 +93,7 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 
 // checkHead checks what can be checked before the body is read.
 func (g *gateway) checkHead(rt *route, r *http.Request) error {
-	if r.ContentLength > int64(g.maxBody) {
+	if r.ContentLength > int64(g.maxBody) && !rt.method.IsStreamingClient() {
 		return errBodyTooLarge(int64(g.maxBody))
 	}
 	if !utf8.ValidString(r.URL.Path) {

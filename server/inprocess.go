@@ -28,7 +28,7 @@ func NewConn(cfg Config) (Conn, error) {
 	if err := cfg.Validate(); err != nil {
 		return nil, err
 	}
-	return newHost(cfg, &Service{}, limits(cfg)...)
+	return newHost(cfg, &Service{MaxResults: cfg.MaxResults}, limits(cfg)...)
 }
 
 // localConn calls the registered methods in the caller's goroutine, through
@@ -131,8 +131,9 @@ func (c *localCall) step(ctx context.Context, req any) (any, error) {
 // caller sends has arrived. It stays in the context for sending, too, because
 // the methods call nobody.
 func (c *localCall) serverContext(ctx context.Context) context.Context {
-	md, _ := metadata.FromOutgoingContext(ctx)
-	ctx = metadata.NewIncomingContext(ctx, md)
+	if md, ok := metadata.FromOutgoingContext(ctx); ok {
+		ctx = metadata.NewIncomingContext(ctx, md)
+	}
 	if _, ok := peer.FromContext(ctx); !ok {
 		ctx = peer.NewContext(ctx, localPeer)
 	}

@@ -51,18 +51,23 @@ func (m *marshaler) Marshal(v any) ([]byte, error) {
 	}
 }
 
+const streamContentType = "application/x-ndjson"
+
 // StreamContentType is runtime.StreamContentType's: one JSON object a line.
 func (m *marshaler) StreamContentType(v any) string {
 	if body, ok := v.(*httpbody.HttpBody); ok {
 		return body.GetContentType()
 	}
-	return "application/x-ndjson"
+	return streamContentType
 }
 
 // NewDecoder is runtime.Marshaler's. The body of a call that is no stream
 // decodes itself.
 func (m *marshaler) NewDecoder(r io.Reader) runtime.Decoder {
-	if body, ok := r.(*requestBody); ok {
+	switch body := r.(type) {
+	case *requestBody:
+		return body
+	case *lineBody:
 		return body
 	}
 	return m.HTTPBodyMarshaler.NewDecoder(r)

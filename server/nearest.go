@@ -2,10 +2,10 @@ package server
 
 import "strings"
 
-// nearest is the name that a misspelled one most likely meant: the one with the
+// Nearest is the name that a misspelled one most likely meant: the one with the
 // least share of letters inserted, deleted or changed, letter case and
 // underscores set aside; the first of equals.
-func nearest(misspelled string, names []string) string {
+func Nearest(misspelled string, names []string) string {
 	best, least := "", 2.0
 	for _, name := range names {
 		a, b := plain(misspelled), plain(name)

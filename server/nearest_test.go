@@ -32,7 +32,7 @@ func TestNearest(t *testing.T) {
 	for misspelled, want := range map[string]string{
 		"Section": "section", "beltTeeth": "belt_tooth_count", "pitch": "pitch_mm", "drven": "driven", "": "section",
 	} {
-		assert.Equal(t, want, nearest(misspelled, names), "nearest(%q)", misspelled)
+		assert.Equal(t, want, Nearest(misspelled, names), "nearest(%q)", misspelled)
 	}
-	assert.Empty(t, nearest("x", nil))
+	assert.Empty(t, Nearest("x", nil))
 }

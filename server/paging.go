@@ -15,20 +15,26 @@ const (
 	maxListPage     = 1000
 )
 
-// page cuts one page out of a fixed list. what names the list: a token of
-// another list is refused.
-func page[T any](all []T, size *int32, token, what string) ([]T, string, error) {
-	var errs beltmath.InputErrors
+// pageSize returns the asked size of a page, 1 to most.
+func pageSize(size *int32, most int, errs *beltmath.InputErrors) int {
 	n := defaultPageSize
 	if size != nil {
 		n = int(*size)
 	}
-	if n < 1 || n > maxListPage {
-		errs = append(errs, &beltmath.InputError{
+	if n < 1 || n > most {
+		*errs = append(*errs, &beltmath.InputError{
 			Field: "PageSize", Value: n, Reason: beltmath.ReasonOutOfRange,
-			Msg: fmt.Sprintf("give a whole number from 1 to %d", maxListPage),
+			Msg: fmt.Sprintf("give a whole number from 1 to %d", most),
 		})
 	}
+	return n
+}
+
+// page cuts one page out of a fixed list. what names the list: a token of
+// another list is refused.
+func page[T any](all []T, size *int32, token, what string) ([]T, string, error) {
+	var errs beltmath.InputErrors
+	n := pageSize(size, maxListPage, &errs)
 	start := 0
 	if token != "" {
 		position, err := readToken(token, what)

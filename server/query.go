@@ -107,7 +107,7 @@ func (r *route) unknownParameter(key string) fault {
 	case len(allowed) == 0:
 		text += ": this route takes none"
 	default:
-		text += fmt.Sprintf(": the nearest is %q, allowed are %s", nearest(key, allowed), strings.Join(allowed, ", "))
+		text += fmt.Sprintf(": the nearest is %q, allowed are %s", Nearest(key, allowed), strings.Join(allowed, ", "))
 	}
 	return fault{clip(key), reasonUnknownParameter, text}
 }

@@ -54,7 +54,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 		}
 	}
 	if len(verbs) == 0 {
-		g.refuse(w, r, errNoRoute(r.URL.Path, nearest(r.URL.Path, paths)))
+		g.refuse(w, r, errNoRoute(r.URL.Path, Nearest(r.URL.Path, paths)))
 		return
 	}
 	w.Header().Set("Allow", strings.Join(verbs, ", "))

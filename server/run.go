@@ -21,7 +21,7 @@ import (
 // no rest. No goroutine of it is left when it returns, except those of methods
 // that pay no heed to their context.
 func Run(ctx context.Context, cfg Config, grpcListener, httpListener net.Listener) error {
-	return run(ctx, cfg, &Service{}, grpcListener, httpListener)
+	return run(ctx, cfg, &Service{MaxResults: cfg.MaxResults}, grpcListener, httpListener)
 }
 
 func run(ctx context.Context, cfg Config, services api, grpcListener, httpListener net.Listener) error {
@@ -92,18 +92,17 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
 }
 
-// newHTTPServer guards connections against callers that stall. Routes that
-// stream lift the two limits of a whole request.
+// newHTTPServer guards connections against callers that stall: ReadTimeout is
+// the limit of the header, too.
 func newHTTPServer(cfg Config, handler http.Handler) *http.Server {
 	const slack = 5 * time.Second
 	return &http.Server{
-		Handler:           handler,
-		ReadHeaderTimeout: slack,
-		ReadTimeout:       cfg.RequestTimeout + slack,
-		WriteTimeout:      2*cfg.RequestTimeout + slack,
-		IdleTimeout:       2 * time.Minute,
-		MaxHeaderBytes:    maxHeader,
-		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
+		Handler:        handler,
+		ReadTimeout:    cfg.RequestTimeout + slack,
+		WriteTimeout:   2*cfg.RequestTimeout + slack,
+		IdleTimeout:    2 * time.Minute,
+		MaxHeaderBytes: maxHeader,
+		ErrorLog:       slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
 			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})

@@ -14,6 +14,10 @@ type Service struct {
 	pb.UnimplementedBaseServiceServer
 	pb.UnimplementedDriveServiceServer
 	pb.UnimplementedSectionServiceServer
+
+	// MaxResults is the most spacings that SearchSpacings counts; 0 is that of
+	// DefaultConfig.
+	MaxResults int
 }
 
 // Register adds every service of the API to r.

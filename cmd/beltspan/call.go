@@ -60,13 +60,16 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error) {
 	address := a.output.server
 	if address == "" {
-		local, err := server.NewConn(server.DefaultConfig())
+		cfg := server.DefaultConfig()
+		cfg.StreamIdleTimeout = time.Hour // a person may read a page of it before the next
+		local, err := server.NewConn(cfg)
 		if err != nil {
 			return nil, nil, err
 		}
 		return local, func() { _ = local.Close() }, nil
 	}
-	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
+	_, _, err = net.SplitHostPort(address)
+	if err != nil && !strings.Contains(address, "/") || strings.HasPrefix(address, "http") {
 		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
 	}
 	client, err := grpc.NewClient(address,

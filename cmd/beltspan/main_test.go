@@ -2,7 +2,9 @@ package main
 
 import (
 	"errors"
+	"math"
 	"os/exec"
+	"path/filepath"
 	"strconv"
 	"testing"
 
@@ -24,7 +26,12 @@ func TestMain(m *testing.M) {
 // equation in 40 digits; the tables from the standards named there.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
-		Dir:                 "testdata",
+		Dir: "testdata",
+		Setup: func(env *testscript.Env) error {
+			demo, err := filepath.Abs("../../testdata/demo")
+			env.Setenv("DEMO", demo)
+			return err
+		},
 		RequireExplicitExec: true,
 		RequireUniqueNames:  true,
 		Cmds:                map[string]func(*testscript.TestScript, bool, []string){"exits": exits},
@@ -59,6 +66,10 @@ func TestForeignAnswer(t *testing.T) {
 	p.pulleys(&pb.SolvePulleyResponse{Candidates: []*pb.PulleyCandidate{{}}})
 	p.sections(&pb.ListSectionsResponse{Sections: []*pb.Section{{}}})
 	p.section(nil)
+	p.fit(&pb.AnalyzeFitResponse{}, 1)
+	p.fit(&pb.AnalyzeFitResponse{Deviation: &pb.FitDeviation{MeanMm: math.NaN(), SigmaMm: math.Inf(1)}}, 1)
+	p.sharedHole(&pb.SolveSharedHoleResponse{Fits: []*pb.SharedHoleFit{nil, {}, {}}})
+	p.rating(&pb.RateDriveResponse{})
 	p.beltLengths(&pb.ListBeltLengthsResponse{BeltLengths: []*pb.BeltLength{{}}})
 	assert.Contains(t, p.String(), "center distance  0.0000 mm")
 }

@@ -1,0 +1,143 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/signal"
+	"syscall"
+
+	"google.golang.org/grpc/status"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+)
+
+// checkRun is one run of check: the file goes through the service in chunks,
+// a few of them at once, and the results go on in order.
+type checkRun struct {
+	*app
+	flags *checkFlags
+	feed  *feeder
+	out   *results
+	bar   *progress
+}
+
+// run judges the whole file. Interrupted, it keeps what it has.
+func (c *checkRun) run(ctx context.Context) error {
+	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
+	defer stop()
+	conn, hangUp, err := c.connect()
+	if err != nil {
+		return err
+	}
+	defer hangUp()
+	stream, err := pb.NewDriveServiceClient(conn).StreamCheckDrives(ctx)
+	if err != nil {
+		return c.refusal(err)
+	}
+	chunks := make(chan *chunk, chunksInFlight)
+	go c.feed.run(ctx, stream, chunks)
+	err = c.receive(ctx, stream, chunks)
+	c.bar.clear()
+	if err == nil {
+		err = c.out.finish()
+	}
+	if err != nil && ctx.Err() != nil {
+		err = fmt.Errorf("stopped after %d rows", c.out.Rows)
+	}
+	if err != nil {
+		return c.broken(err)
+	}
+	return c.conclude()
+}
+
+// receive takes the results of every chunk and writes them. Where they end
+// early it saves what there is.
+func (c *checkRun) receive(ctx context.Context, stream checkStream, chunks <-chan *chunk) error {
+	for {
+		var sent *chunk
+		select {
+		case sent = <-chunks:
+		case <-ctx.Done(): // the file may let wait for ever
+			return errors.Join(ctx.Err(), c.out.saveNow())
+		}
+		if sent == nil {
+			break
+		}
+		response, err := stream.Recv()
+		switch {
+		case err != nil:
+			return errors.Join(c.refusal(err), c.out.saveNow())
+		case len(response.GetResults()) != len(sent.items):
+			return fmt.Errorf("the service answered %d results for %d drives", len(response.GetResults()), len(sent.items))
+		}
+		if err := c.take(sent, response.GetResults()); err != nil {
+			return err
+		}
+		c.bar.show(c.out.Rows, sent.bytes)
+	}
+	if c.feed.err != nil {
+		return errors.Join(c.feed.err, c.out.saveNow())
+	}
+	return nil
+}
+
+// take writes the results of a chunk, but for those of the earlier run.
+func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
+	for i, result := range found {
+		if sent.first+i < c.feed.resume.Rows {
+			continue
+		}
+		if fault := sent.faults[i]; fault != nil {
+			result = unreadable(result, fault)
+		}
+		if err := c.out.add(sent.lines[i], result); err != nil {
+			return err
+		}
+	}
+	if sent.first+len(found) <= c.feed.resume.Rows {
+		return nil
+	}
+	c.out.Input = sent.digest
+	return errors.Join(c.out.pass(), c.out.save())
+}
+
+// unreadable is the result of a row that could not be read: what the service
+// noted on its id stays.
+func unreadable(r *pb.CheckResult, fault *rowFault) *pb.CheckResult {
+	return &pb.CheckResult{
+		Id: r.GetId(), Verdict: pb.Verdict_VERDICT_INVALID, Notes: r.GetNotes(),
+		Error: &pb.CheckError{Reason: fault.reason, Field: fieldOf(fault.column), Message: fault.text},
+	}
+}
+
+func (c *checkRun) refusal(err error) error {
+	return &refusal{status: status.Convert(err), names: limitNames, server: c.output.server}
+}
+
+// broken adds to an error how to go on.
+func (c *checkRun) broken(err error) error {
+	var failed *failure
+	switch {
+	case errors.As(err, &failed):
+		return err
+	case c.out.state != "" && c.out.Bytes != nil:
+		return &failure{err, "the results so far are in " + c.flags.out + ".part: the same command with --resume goes on from there"}
+	}
+	return err
+}
+
+// conclude tells the summary and turns bad drives into the exit state.
+func (c *checkRun) conclude() error {
+	if (c.output.json || c.output.csv) && c.flags.out == "" {
+		_, _ = fmt.Fprintln(c.stderr, "beltspan: "+c.out.Verdicts.String())
+	}
+	if c.out.Verdicts.failing(c.flags.failOn.verdict) > 0 {
+		return errBadDrives
+	}
+	return nil
+}
+
+// errBadDrives makes the exit state 1 where all there is to say was said.
+var errBadDrives = errors.New("some drives do not pass")

@@ -1,0 +1,127 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+
+	"google.golang.org/grpc"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+)
+
+const (
+	chunkRows      = 500
+	chunkBytes     = 256 << 10 // of the file; below what a service takes in one message
+	chunksInFlight = 8
+	rememberedRows = 10000 // whose ids the service compares
+)
+
+// checkStream is the stream of one run.
+type checkStream = grpc.BidiStreamingClient[pb.StreamCheckDrivesRequest, pb.StreamCheckDrivesResponse]
+
+// chunk is a part of the file on its way through the service.
+type chunk struct {
+	first  int // index of its first row, counted from 0
+	lines  []int
+	faults []*rowFault // nil for a row that can be read
+	items  []*pb.CheckItem
+	digest string // of the file up to its end
+	bytes  int64  // of the file up to its end
+}
+
+// feeder reads the file and sends it in chunks.
+type feeder struct {
+	table  *table
+	limits *pb.FitLimits
+	resume checkpoint // where an earlier run stopped
+	rows   int        // read so far
+	err    error      // why it ended before the end of the file; read it after its chunks
+}
+
+// run sends chunks until the file or ctx ends, each also to chunks, which it
+// closes.
+func (f *feeder) run(ctx context.Context, stream checkStream, chunks chan<- *chunk) {
+	defer close(chunks)
+	f.err = f.skip()
+	request := &pb.StreamCheckDrivesRequest{Limits: f.limits}
+	for f.err == nil {
+		var c *chunk
+		c, f.err = f.fill()
+		if f.err != nil && !errors.Is(f.err, io.EOF) || len(c.items) == 0 && request.Limits == nil {
+			break
+		}
+		select {
+		case chunks <- c:
+		case <-ctx.Done():
+			f.err = ctx.Err()
+			return
+		}
+		request.Items = c.items
+		if stream.Send(request) != nil {
+			return // receiving tells why
+		}
+		request = &pb.StreamCheckDrivesRequest{}
+	}
+	if errors.Is(f.err, io.EOF) {
+		f.err = nil
+		if f.rows < f.resume.Rows {
+			f.err = f.otherFile()
+		}
+	}
+	_ = stream.CloseSend() // never fails
+}
+
+// skip passes over the rows of an earlier run, but for the last ones: the
+// service sees these again, so that it finds repeated ids as it would have in
+// one run.
+func (f *feeder) skip() error {
+	for f.rows < f.resume.Rows-rememberedRows {
+		if err := f.table.skip(); err != nil {
+			return err
+		}
+		f.rows++
+	}
+	return nil
+}
+
+// fill reads the next chunk. It is short where the file lets wait, and ends
+// where an earlier run did.
+func (f *feeder) fill() (*chunk, error) {
+	c := &chunk{first: f.rows}
+	start := f.table.lines.bytes
+	for len(c.items) < chunkRows && f.table.lines.bytes-start < chunkBytes {
+		if len(c.items) > 0 && f.table.lines.waits() {
+			break
+		}
+		row, err := f.table.next()
+		if err != nil {
+			return f.closed(c), err
+		}
+		f.rows++
+		c.items = append(c.items, f.table.readItem(row))
+		c.lines = append(c.lines, row.line)
+		c.faults = append(c.faults, row.fault)
+		if f.rows != f.resume.Rows {
+			continue
+		}
+		if f.table.digest() != f.resume.Input {
+			return f.closed(c), f.otherFile()
+		}
+		break
+	}
+	return f.closed(c), nil
+}
+
+func (f *feeder) closed(c *chunk) *chunk {
+	c.digest, c.bytes = f.table.digest(), f.table.lines.bytes
+	return c
+}
+
+func (f *feeder) otherFile() error {
+	return &failure{
+		fmt.Errorf("%s is not the file of the run to resume: the first %d rows differ", f.table.file, f.resume.Rows),
+		"without --resume the run starts anew",
+	}
+}
