@@ -45,6 +45,7 @@ func (p *layoutProblem) clearances() []Clearance {
 	for i := range p.Standoffs {
 		list = append(list, p.standoffGaps(i)...)
 	}
+	list = append(list, p.crowdedStandoffs()...)
 	list = append(list, p.floorGaps()...)
 	list = append(list, p.passedGaps()...)
 	return append(list, p.laneGaps()...)
@@ -113,6 +114,21 @@ func (n *nearest) offer(gap float64, name string) {
 	if gap < n.gap {
 		n.gap, n.name = gap, name
 	}
+}
+
+// crowdedStandoffs returns the gaps of standoffs to each other, where they are
+// less than wanted.
+func (p *layoutProblem) crowdedStandoffs() []Clearance {
+	var list []Clearance
+	for i, s := range p.Standoffs {
+		for k, other := range p.Standoffs[:i] {
+			gap := distance(s.Center, other.Center) - (s.DiameterMM+other.DiameterMM)/2
+			if c := clearance(ClearanceKindStandoffStandoff, standoffName(k), standoffName(i), gap, p.StandoffClearanceMM); !c.Clear {
+				list = append(list, c)
+			}
+		}
+	}
+	return list
 }
 
 // floorGaps returns the gap of the lowest pulley on each axle to the floor.

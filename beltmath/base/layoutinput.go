@@ -38,7 +38,6 @@ const (
 	ReasonCenterTooShort = "CENTER_TOO_SHORT"     // a belt shorter than the height difference of its axles
 	ReasonCavityNarrow   = "CAVITY_TOO_NARROW"    // a stack that does not fit
 	ReasonOutsidePlate   = "OUTSIDE_PLATE"        // a standoff that reaches beyond the plate
-	ReasonOverlap        = "OVERLAP"              // two standoffs in one place
 	ReasonBarTooShort    = "STOCK_TOO_SHORT"      // a piece longer than its bar
 	ReasonHeightsUnknown = "BELT_HEIGHTS_UNKNOWN" // no heights of the belt are held
 )
@@ -188,15 +187,8 @@ func (p *layoutProblem) checkStandoffs(in *inputs) {
 	for i, s := range p.Standoffs[:min(len(p.Standoffs), maxStandoffs)] {
 		path := fmt.Sprintf("Standoffs[%d].", i)
 		in.number(path+"HoleDiameterMM", s.HoleDiameterMM, 0, maxHoleMM)
-		if !in.point(path+"Center", s.Center) || !in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM) {
-			continue
-		}
-		for k, other := range p.Standoffs[:i] {
-			if distance(s.Center, other.Center) < (s.DiameterMM+other.DiameterMM)/2 {
-				in.add(path+"Center", pointText(s.Center), ReasonOverlap, fmt.Sprintf(
-					"it overlaps standoff %d at %s; move one of them or leave it out", k+1, pointText(other.Center)))
-			}
-		}
+		in.point(path+"Center", s.Center)
+		in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM)
 	}
 }
 

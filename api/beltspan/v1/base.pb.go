@@ -206,6 +206,8 @@ const (
 	ClearanceKind_CLEARANCE_KIND_BELT_AXLE ClearanceKind = 6
 	// Pulleys of two belts in one lane on neighboring axles.
 	ClearanceKind_CLEARANCE_KIND_PULLEY_PULLEY ClearanceKind = 7
+	// Two standoffs that are nearer to each other than wanted.
+	ClearanceKind_CLEARANCE_KIND_STANDOFF_STANDOFF ClearanceKind = 8
 )
 
 // Enum value maps for ClearanceKind.
@@ -219,16 +221,18 @@ var (
 		5: "CLEARANCE_KIND_FLANGE_FLOOR",
 		6: "CLEARANCE_KIND_BELT_AXLE",
 		7: "CLEARANCE_KIND_PULLEY_PULLEY",
+		8: "CLEARANCE_KIND_STANDOFF_STANDOFF",
 	}
 	ClearanceKind_value = map[string]int32{
-		"CLEARANCE_KIND_UNSPECIFIED":     0,
-		"CLEARANCE_KIND_WHEEL_WHEEL":     1,
-		"CLEARANCE_KIND_WHEEL_STANDOFF":  2,
-		"CLEARANCE_KIND_STANDOFF_BELT":   3,
-		"CLEARANCE_KIND_STANDOFF_PULLEY": 4,
-		"CLEARANCE_KIND_FLANGE_FLOOR":    5,
-		"CLEARANCE_KIND_BELT_AXLE":       6,
-		"CLEARANCE_KIND_PULLEY_PULLEY":   7,
+		"CLEARANCE_KIND_UNSPECIFIED":       0,
+		"CLEARANCE_KIND_WHEEL_WHEEL":       1,
+		"CLEARANCE_KIND_WHEEL_STANDOFF":    2,
+		"CLEARANCE_KIND_STANDOFF_BELT":     3,
+		"CLEARANCE_KIND_STANDOFF_PULLEY":   4,
+		"CLEARANCE_KIND_FLANGE_FLOOR":      5,
+		"CLEARANCE_KIND_BELT_AXLE":         6,
+		"CLEARANCE_KIND_PULLEY_PULLEY":     7,
+		"CLEARANCE_KIND_STANDOFF_STANDOFF": 8,
 	}
 )
 
@@ -3438,7 +3442,7 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1cSTANDOFF_VERDICT_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16STANDOFF_VERDICT_CLEAR\x10\x01\x12\x1e\n" +
 	"\x1aSTANDOFF_VERDICT_TOO_CLOSE\x10\x02\x12\x19\n" +
-	"\x15STANDOFF_VERDICT_HITS\x10\x03*\x99\x02\n" +
+	"\x15STANDOFF_VERDICT_HITS\x10\x03*\xbf\x02\n" +
 	"\rClearanceKind\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_WHEEL_WHEEL\x10\x01\x12!\n" +
@@ -3447,7 +3451,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1eCLEARANCE_KIND_STANDOFF_PULLEY\x10\x04\x12\x1f\n" +
 	"\x1bCLEARANCE_KIND_FLANGE_FLOOR\x10\x05\x12\x1c\n" +
 	"\x18CLEARANCE_KIND_BELT_AXLE\x10\x06\x12 \n" +
-	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a*\xd1\x01\n" +
+	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a\x12$\n" +
+	" CLEARANCE_KIND_STANDOFF_STANDOFF\x10\b*\xd1\x01\n" +
 	"\bPartKind\x12\x19\n" +
 	"\x15PART_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0ePART_KIND_BELT\x10\x01\x12\x14\n" +
