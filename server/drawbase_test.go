@@ -1,10 +1,12 @@
 package server
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"encoding/xml"
 	"fmt"
+	"image/png"
 	"math"
 	"os"
 	"os/exec"
@@ -425,4 +427,40 @@ func TestBaseDXFInCAD(t *testing.T) {
 		}
 	}
 	assert.Greater(t, total, 100)
+}
+
+// TestSVGInARenderer: a renderer made by others takes the sheets for as large as
+// they are, 96 dots an inch, and finds ink on them.
+func TestSVGInARenderer(t *testing.T) {
+	program, err := exec.LookPath("rsvg-convert")
+	if err != nil {
+		if os.Getenv("CI") != "" {
+			t.Fatal("rsvg-convert is needed: apt-get install librsvg2-bin")
+		}
+		t.Skip("rsvg-convert is not installed here: apt-get install librsvg2-bin")
+	}
+	for _, sheet := range sheets {
+		text := draw(t, demoBase(t, "a"), sheet, pb.DrawingFormat_DRAWING_FORMAT_SVG, 0)
+		file := filepath.Join(t.TempDir(), "sheet.svg")
+		require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
+		out, err := exec.CommandContext(t.Context(), program, "--dpi-x", "96", "--dpi-y", "96", file).Output() //nolint:gosec // our own file
+		require.NoError(t, err)
+		picture, err := png.Decode(bytes.NewReader(out))
+		require.NoError(t, err)
+		size := regexp.MustCompile(`width="([0-9.]+)mm" height="([0-9.]+)mm"`).FindStringSubmatch(text)
+		for i, dots := range []int{picture.Bounds().Dx(), picture.Bounds().Dy()} {
+			mm, err := strconv.ParseFloat(size[i+1], 64)
+			require.NoError(t, err)
+			assert.InDelta(t, mm/25.4*96, dots, 1, sheet) // whole dots
+		}
+		dark := 0
+		for y := range picture.Bounds().Dy() {
+			for x := range picture.Bounds().Dx() {
+				if r, _, _, _ := picture.At(x, y).RGBA(); r < 0x8000 {
+					dark++
+				}
+			}
+		}
+		assert.Greater(t, dark, 10000, sheet)
+	}
 }

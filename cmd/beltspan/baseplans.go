@@ -30,15 +30,19 @@ func (p *page) basePlans(r *pb.SearchBasesResponse, number int) {
 	p.line("")
 	p.planTable(plans)
 	p.line("")
-	count := fmt.Sprintf("%d plans", len(plans))
-	if len(plans) == 1 {
-		count = "1 plan"
-	}
+	more := ""
 	if r.GetTruncated() {
-		count = fmt.Sprintf("the first %d plans, there are more: --limit lists them", len(plans))
+		more = ", and there are more: --limit lists them"
 	}
-	p.line("%s of %d combinations; mirror: the belts in reverse order do as well", count, r.GetSearchedCount())
+	p.line("%s of %d combinations%s; mirror: the belts in reverse order do as well", plansText(len(plans)), r.GetSearchedCount(), more)
 	p.notes(append(slices.Clone(r.GetNotes()), shown.GetNotes()...))
+}
+
+func plansText(n int) string {
+	if n == 1 {
+		return "1 plan"
+	}
+	return strconv.Itoa(n) + " plans"
 }
 
 func (p *page) axleTable(axles []*pb.Point) {
