@@ -80,8 +80,8 @@ type Base struct {
 	Members []Member
 	// KerfMM is the width the saw takes, 0 to 100.
 	KerfMM float64
-	// RoundUpMM is the step to which plate lengths are rounded up, 0 to 1000; 0
-	// leaves them.
+	// RoundUpMM is the step to which plate lengths are rounded up, 0.001 to
+	// 1000; 0 leaves them.
 	RoundUpMM float64
 	// SideCount is how many equal sides are built, 1 to 100; nil is 2.
 	SideCount *int

@@ -20,6 +20,7 @@ const (
 	maxMemberQuantity = 1000
 	maxNameBytes      = 100
 	maxKerfMM         = 100
+	minRoundUpMM      = 0.001
 	maxBeltHeightMM   = 100
 	maxForceN         = 1e6
 	maxTorqueNM       = 1e6
@@ -140,7 +141,9 @@ func (p *layoutProblem) checkValues(in *inputs) {
 	in.number("PulleyGapMM", p.PulleyGapMM, 0, maxPulleyWidthMM)
 	in.number("StandoffClearanceMM", p.StandoffClearanceMM, 0, maxHoleMM)
 	in.number("KerfMM", p.KerfMM, 0, maxKerfMM)
-	in.number("RoundUpMM", p.RoundUpMM, 0, maxHoleMM)
+	if p.RoundUpMM != 0 {
+		in.number("RoundUpMM", p.RoundUpMM, minRoundUpMM, maxHoleMM)
+	}
 	in.number("TrackWidthMM", p.TrackWidthMM, 0, maxRailMM)
 	p.checkHeights(in)
 	p.checkLoad(in)
