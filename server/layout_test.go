@@ -155,7 +155,7 @@ func TestLayOutBaseRefusals(t *testing.T) {
 	}
 	empty := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", "{}")
 	assert.Equal(t, http.StatusBadRequest, empty.status)
-	misspelt := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", `{"base": {"cavityWidth": 1}}`)
-	assert.Equal(t, http.StatusBadRequest, misspelt.status)
-	assert.True(t, json.Valid([]byte(misspelt.body)))
+	unknown := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", `{"base": {"cavityWidth": 1}}`)
+	assert.Equal(t, http.StatusBadRequest, unknown.status)
+	assert.True(t, json.Valid([]byte(unknown.body)))
 }

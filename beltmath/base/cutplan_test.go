@@ -55,7 +55,7 @@ func TestCutPlanBruteForce(t *testing.T) {
 		if len(pieces) > 10 {
 			pieces, lengths = pieces[:10], lengths[:10]
 		}
-		plan := planBars(slices.Clone(pieces), stock, kerf)
+		plan := planBars(slices.Clone(pieces), stock, kerf, new(packWork))
 		require.Len(t, plan.Bars, fewestBars(lengths, stock, kerf), "%v of %v, kerf %v", lengths, stock, kerf)
 		require.NotEqual(t, MinimumProofNone, plan.Proof) // so few pieces are always settled
 		proofs[plan.Proof]++
@@ -99,7 +99,7 @@ func TestCutPlanBeatsFirstFit(t *testing.T) {
 		pieces = append(pieces, Piece{LengthMM: length})
 	}
 	assert.Len(t, firstFit(slices.Clone(pieces), 12, 0), 3)
-	plan := planBars(pieces, 12, 0)
+	plan := planBars(pieces, 12, 0, new(packWork))
 	assert.Len(t, plan.Bars, 2)
 	assert.Equal(t, MinimumProofBound, plan.Proof)
 	checkBars(t, plan, lengths, 0)
@@ -114,9 +114,17 @@ func TestCutPlanGivesUp(t *testing.T) {
 		length := 200 + 301*r.Float64()
 		pieces, lengths = append(pieces, Piece{LengthMM: length}), append(lengths, length)
 	}
-	plan := planBars(pieces, 1000, 2.5)
+	plan := planBars(pieces, 1000, 2.5, new(packWork))
 	checkBars(t, plan, lengths, 2.5)
 	if plan.Proof == MinimumProofNone {
 		assert.Greater(t, len(plan.Bars), plan.BoundBarCount)
 	}
+	// Without work nothing but the bound proves: 1500 mm bars of the demo.
+	pieces = nil
+	for _, length := range []float64{820, 820, 657, 657, 383, 383, 383, 383} {
+		pieces = append(pieces, Piece{LengthMM: length})
+	}
+	plan = planBars(pieces, 1500, 2.5, new(0))
+	assert.Len(t, plan.Bars, 4)
+	assert.Equal(t, MinimumProofNone, plan.Proof)
 }

@@ -86,6 +86,11 @@ func TestLayoutRefusals(t *testing.T) {
 		{"member longer than its bar", ReasonBarTooShort, "Base.Members[1].StockLengthMM", "657 mm", func(b *Base) { b.Members[1].StockLengthMM = 600 }},
 		{"member of negative length", beltmath.ReasonOutOfRange, "Base.Members[0].EndAllowanceMM", "more than -191.5", func(b *Base) { b.Members[0].EndAllowanceMM = new(-200.0) }},
 		{"round up to atoms", beltmath.ReasonOutOfRange, "Base.RoundUpMM", "0.001", func(b *Base) { b.RoundUpMM = 1e-5 }},
+		{"too many pieces", beltmath.ReasonOutOfRange, "Base.Members", "2000 pieces", func(b *Base) {
+			for i := range b.Members {
+				b.Members[i].Quantity = 900
+			}
+		}},
 		{"no sides", beltmath.ReasonOutOfRange, "Base.SideCount", "1 to 100", func(b *Base) { b.SideCount = new(0) }},
 		{"force and torque", beltmath.ReasonExactlyOne, "Base.AxleTorqueNM", "at most one", func(b *Base) { b.AxleTorqueNM = new(11.0) }},
 		{"no force", beltmath.ReasonOutOfRange, "Base.SideSlipForceN", "above 0", func(b *Base) { b.SideSlipForceN = new(0.0) }},
@@ -365,7 +370,7 @@ func TestLayoutAnyNumbers(t *testing.T) {
 		return v
 	}
 	answered := 0
-	for range 20000 {
+	for range 5000 {
 		q := LayOutQuery{Base: []Base{roverA(), roverB(), roverC(45, 178, 178), roverD()}[r.IntN(4)], StandoffLinesMM: []float64{odd(0), odd(40)}, StandoffDiameterMM: odd(14)}
 		b := &q.Base
 		switch r.IntN(6) {
@@ -394,5 +399,33 @@ func TestLayoutAnyNumbers(t *testing.T) {
 			require.NotContains(t, text, "Inf", "%+v", q)
 		}
 	}
-	assert.Greater(t, answered, 5000)
+	assert.Greater(t, answered, 1500)
+}
+
+// TestLayoutLargest is the most that may be asked for. It must come to an end:
+// run with -timeout.
+func TestLayoutLargest(t *testing.T) {
+	b := roverA()
+	p := flanged(36, 61)
+	b.SideCount, b.KerfMM, b.PlateMarginMM = new(100), 2.5, 1000
+	b.Axles, b.Links = b.Axles[:1], nil
+	for i := range 15 {
+		b.Axles = append(b.Axles, b.Axles[0])
+		b.Links = append(b.Links, beltOn(i, i+1, "H5M", p, p, 174))
+	}
+	b.Standoffs, b.Members, b.StandoffStockLengthMM = nil, nil, 260
+	q := LayOutQuery{StandoffDiameterMM: 14}
+	r := rand.New(rand.NewPCG(7, 8))
+	for range 200 {
+		b.Standoffs = append(b.Standoffs, Standoff{Center: at(100, 40), DiameterMM: 14})
+	}
+	for i := range 100 {
+		b.Members = append(b.Members, Member{Name: fmt.Sprintf("bar %d", i), Quantity: 20, LengthMM: new(200 + 600*r.Float64()), StockLengthMM: 1000})
+		q.StandoffLinesMM = append(q.StandoffLinesMM, float64(i)/2-25)
+	}
+	q.Base = b
+	l := layOut(t, q)
+	require.Len(t, l.CutPlans, 2)
+	assert.Len(t, l.CutPlans[1].Bars, 10000) // 20000 pieces of 125, two a bar
+	assert.Less(t, len(l.Notes), 1000)
 }

@@ -1416,7 +1416,7 @@ type Base struct {
 	// Distance of the wheel mid-planes of the outer sides in millimeters, 0 to
 	// 100000 inclusive; above 0 where a member has an end allowance.
 	TrackWidthMm float64 `protobuf:"fixed64,14,opt,name=track_width_mm,json=trackWidthMm,proto3" json:"track_width_mm,omitempty"`
-	// The bars of the whole base, at most 100.
+	// The bars of the whole base, at most 100 and 2000 pieces in all.
 	Members []*Member `protobuf:"bytes,15,rep,name=members,proto3" json:"members,omitempty"`
 	// Width the saw takes in millimeters, 0 to 100 inclusive.
 	KerfMm float64 `protobuf:"fixed64,16,opt,name=kerf_mm,json=kerfMm,proto3" json:"kerf_mm,omitempty"`
