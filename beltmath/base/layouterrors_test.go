@@ -254,6 +254,10 @@ func TestLayoutLoads(t *testing.T) {
 		assert.InDelta(t, 2000*8/pitchDiameter(32), *k.EffectiveTensionN, 1e-9)
 	}
 	assert.Len(t, notesOf(l, NoteLoadShared), 3)
+	b.DrivenAxles = []int{0, 2, 3} // the side with two motors counts, whichever it is
+	for _, k := range layOut(t, LayOutQuery{Base: b}).Links {
+		assert.InDelta(t, 2000*16/pitchDiameter(32), *k.EffectiveTensionN, 1e-9)
+	}
 	b.DrivenAxles = []int{0, 1} // both motors behind the second belt
 	l = layOut(t, LayOutQuery{Base: b})
 	assert.InDelta(t, 2000*16/pitchDiameter(32), *l.Links[1].EffectiveTensionN, 1e-9)
