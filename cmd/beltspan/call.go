@@ -68,7 +68,8 @@ func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error
 		}
 		return local, func() { _ = local.Close() }, nil
 	}
-	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
+	_, _, err = net.SplitHostPort(address)
+	if err != nil && !strings.Contains(address, "/") || strings.HasPrefix(address, "http") {
 		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
 	}
 	client, err := grpc.NewClient(address,

@@ -42,11 +42,13 @@ func (e *refusal) Error() string { return e.status.Message() }
 // fieldNames maps paths of a request to the words of the command line.
 type fieldNames map[string]string
 
-// of returns the word for a path, that of a list for one of its elements, or
-// the path itself.
+// of returns the word for a path, that of its list where an element has none
+// of its own, or the path itself.
 func (n fieldNames) of(path string) string {
-	if name, ok := n[listIndex.ReplaceAllString(path, "")]; ok {
-		return name
+	for _, known := range []string{path, listIndex.ReplaceAllString(path, "")} {
+		if name, ok := n[known]; ok {
+			return name
+		}
 	}
 	return path
 }
@@ -57,6 +59,10 @@ var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
 	name := n.of(v.Field)
 	if rest, ok := strings.CutPrefix(v.Description, v.Field+" is "); ok {
+		// The service speaks of millimeters whatever unit was typed.
+		if value, advice, ok := strings.Cut(rest, ": "); ok && strings.HasSuffix(v.Field, "_mm") && isNumber(value) {
+			rest = value + " mm: " + advice
+		}
 		return name + " is " + n.reword(rest)
 	}
 	return name + ": " + n.reword(v.Description)
@@ -121,6 +127,8 @@ func (e *refusal) hint(reason string) string {
 	switch {
 	case reason == beltmath.ReasonUnknownSection:
 		return "`beltspan sections` lists the sections"
+	case e.status.Code() == codes.Unavailable && strings.Contains(e.status.Message(), "HTTP/1.1 header"):
+		return e.server + " answers REST; give the HOST:PORT of gRPC"
 	case e.status.Code() == codes.Unavailable && e.server != "":
 		return "is `beltspan serve` running at " + e.server + "? Without --server the answer is worked out here"
 	}
@@ -131,10 +139,22 @@ func (e *refusal) hint(reason string) string {
 func flagError(cmd *cobra.Command, err error) error {
 	hint := cmd.CommandPath() + " --help shows flags and examples"
 	var invalid *pflag.InvalidValueError
+	if strings.HasPrefix(err.Error(), "unknown shorthand flag") && negativeNumber.MatchString(err.Error()) {
+		return &usageError{msg: "counts and lengths are not negative, and no flag begins with a digit: " + err.Error(), hint: hint}
+	}
 	if !errors.As(err, &invalid) {
 		return &usageError{msg: err.Error(), hint: hint}
 	}
 	return &usageError{msg: "--" + invalid.GetFlag().Name + " is " + quoted(invalid.GetValue()) + ": " + why(invalid.Unwrap()), hint: hint}
+}
+
+// negativeNumber is a number with a minus in pflag's "unknown shorthand flag:
+// '5' in -5".
+var negativeNumber = regexp.MustCompile(`in -[0-9.]`)
+
+func isNumber(text string) bool {
+	_, err := strconv.ParseFloat(text, 64)
+	return err == nil
 }
 
 // why returns what an unreadable value should be.
