@@ -35,6 +35,9 @@ func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error)
 	if err := pb.RegisterDriveServiceHandlerClient(ctx, mux, pb.NewDriveServiceClient(conn)); err != nil {
 		return nil, err
 	}
+	if err := pb.RegisterPathServiceHandlerClient(ctx, mux, pb.NewPathServiceClient(conn)); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterSectionServiceHandlerClient(ctx, mux, pb.NewSectionServiceClient(conn)); err != nil {
 		return nil, err
 	}
@@ -46,6 +49,7 @@ func muxOptions() []runtime.ServeMuxOption {
 	return []runtime.ServeMuxOption{
 		runtime.WithMarshalerOption(runtime.MIMEWildcard, newMarshaler()),
 		runtime.WithDisableHTTPMethodOverride(),
+		runtime.WithUnescapingMode(runtime.UnescapingModeAllCharacters),
 		runtime.WithDisablePathLengthFallback(),
 		runtime.WithWriteContentLength(),
 		runtime.WithIncomingHeaderMatcher(matchHeader),

@@ -12,6 +12,7 @@ import (
 // Service answers the methods of the API. It holds no state.
 type Service struct {
 	pb.UnimplementedDriveServiceServer
+	pb.UnimplementedPathServiceServer
 	pb.UnimplementedSectionServiceServer
 
 	// MaxResults is the most spacings that SearchSpacings counts; 0 is that of
@@ -22,6 +23,7 @@ type Service struct {
 // Register adds every service of the API to r.
 func (s *Service) Register(r grpc.ServiceRegistrar) {
 	pb.RegisterDriveServiceServer(r, s)
+	pb.RegisterPathServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }
 

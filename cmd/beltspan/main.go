@@ -25,7 +25,8 @@ const (
 const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
 centers: the center distance of two pulleys and a belt, the belt or the pulley
 for a given center distance, every spacing that would do, what else fits drilled
-holes, whole lists of drives judged, and the tables of belt sections behind them.
+holes, whole lists of drives judged, one belt round many wheels, and the tables of
+belt sections behind them.
 
 Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
 22 1/2"; a number alone is millimeters. They are printed in millimeters, or in
@@ -49,6 +50,8 @@ const examples = `  beltspan center H5M 36 36 174        where do the axles of a
   beltspan substitutes H5M 36 36 178 --drilled 355mm
                                        the belt is sold out: what else fits?
   beltspan check designs.csv           do all these drives fit their holes?
+  beltspan path H5M 36@0,0 36@345,0 b40@170,28
+                                       how long is a belt round three wheels?
   beltspan sections H5M --lengths      which belts can be bought?
   beltspan serve                       answer gRPC, REST and the shell`
 
@@ -93,7 +96,7 @@ func (a *app) rootCommand() *cobra.Command {
 	root.SetHelpCommand(helpCommand(root))
 	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
 		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
-		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+		a.pathCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
 }
