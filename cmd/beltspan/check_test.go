@@ -204,35 +204,34 @@ func TestCheckSurvivesKill(t *testing.T) {
 	took := time.Since(start)
 
 	broken, args := files("broken")
+	want, err := os.ReadFile(whole[0])
+	require.NoError(t, err)
+	const mostKills = 15
 	kills, resumed := 0, 0
-	var saved []byte
-	patience := 1.0 // a busy machine may take longer than a save to come back to where it was
-	for attempt := 0; ; attempt++ {
-		require.Less(t, attempt, 200, "no progress")
+	for {
 		run := exec.CommandContext(t.Context(), program, args...)
 		var stdout bytes.Buffer
 		run.Stdout = &stdout
 		require.NoError(t, run.Start())
-		// Some kills come before anything is saved.
-		moment := time.Duration((0.4 + rand.Float64()) * patience * float64(saveInterval))
-		timer := time.AfterFunc(moment, func() { _ = run.Process.Kill() })
+		if kills < mostKills {
+			// Some kills come before anything is saved; a busy machine takes longer to get there.
+			moment := time.Duration((0.4 + 1.2*rand.Float64()) * float64(max(saveInterval, took/6)))
+			timer := time.AfterFunc(moment, func() { _ = run.Process.Kill() })
+			defer timer.Stop() // a process that has ended is not killed again
+		}
 		_ = run.Wait()
-		timer.Stop()
 		if run.ProcessState.ExitCode() >= 0 {
 			assert.Equal(t, exitNoAnswer, run.ProcessState.ExitCode(), stdout.String())
 			assert.Equal(t, lastLine(summary), lastLine(stdout.Bytes()))
 			break
 		}
 		kills++
-		assert.NoFileExists(t, broken[0], "a file of results appears when it is whole")
-		state, err := os.ReadFile(broken[0] + ".part.state")
-		if err == nil {
+		if _, err := os.Stat(broken[0] + ".part.state"); err == nil {
 			resumed++
 		}
-		if patience *= 1.5; !bytes.Equal(state, saved) {
-			patience = 1
+		if got, err := os.ReadFile(broken[0]); err == nil {
+			assert.True(t, bytes.Equal(want, got), "a file of results appears when it is whole")
 		}
-		saved = state
 	}
 	t.Logf("%d kills, %d with something to resume, in %v; unbroken %v", kills, resumed, time.Since(start)-took, took)
 	assert.Positive(t, resumed)
@@ -328,7 +327,7 @@ func TestCheckFullDisk(t *testing.T) {
 	require.NoError(t, os.Symlink("/dev/full", out+".part"))
 	exit, _, stderr := ask(t, "check", demoBatch, "--out", out)
 	assert.Equal(t, exitNoAnswer, exit)
-	assert.NotEmpty(t, stderr)
+	assert.Contains(t, stderr, syscall.ENOSPC.Error())
 	assert.NoFileExists(t, out)
 
 	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)

@@ -87,8 +87,10 @@ func (r *results) openOne(o *output) error {
 	}
 	o.file, o.to = file, bufio.NewWriterSize(file, bufferSize)
 	size := r.Bytes[o.part()]
-	if err := file.Truncate(size); err != nil {
-		return err
+	if end, err := file.Seek(0, io.SeekEnd); err != nil || end != size {
+		if err := errors.Join(err, file.Truncate(size)); err != nil {
+			return err
+		}
 	}
 	if _, err := file.Seek(size, io.SeekStart); err != nil {
 		return err

@@ -138,6 +138,18 @@ func TestJSONIsThatOfREST(t *testing.T) {
 			[]string{"pulley", "H5M", "36", "169", "345", "--neighbors", "3"},
 			"/v1/drives:solvePulley?section=H5M&driver.tooth_count=36&belt_tooth_count=169&center_distance_mm=345&neighbor_count=3", exitAnswered,
 		},
+		{
+			"spacings",
+			[]string{"spacings", "H5M,T5", "32..40/2", "36,40", "--target", "345mm", "--within", "2mm", "--ratio", "0.9..1.2", "--mesh", "8", "--limit", "3"},
+			"/v1/drives:searchSpacings?sections=H5M&sections=T5&driver.min=32&driver.max=40&driver.step=2&driven.values=36&driven.values=40" +
+				"&target_center_distance_mm=345&tolerance_mm=2&min_speed_ratio=0.9&max_speed_ratio=1.2&min_meshed_tooth_count=8" +
+				"&order_by=SPACING_ORDER_TARGET_SHIFT&page_size=3", exitAnswered,
+		},
+		{
+			"spacings of wrong counts",
+			[]string{"spacings", "H5M", "5", "36", "--belt", "174"},
+			"/v1/drives:searchSpacings?sections=H5M&driver.values=5&driven.values=36&belt.values=174&page_size=20", exitNoAnswer,
+		},
 		{"sections", []string{"sections"}, "/v1/sections?page_size=1000", exitAnswered},
 		{"section", []string{"sections", "H8M"}, "/v1/sections/H8M", exitAnswered},
 		{"lengths", []string{"sections", "T5", "--lengths"}, "/v1/sections/T5/beltLengths?page_size=1000", exitAnswered},
@@ -186,6 +198,12 @@ func TestServerAnswersLikeThisProcess(t *testing.T) {
 		{"center", "H5M", "36", "45", "169"},
 		{"belt", "L", "22", "22", "12in"},
 		{"pulley", "H5M", "36", "174", "345"},
+		{"spacings", "H5M", "32..40", "36", "--target", "22 1/2in", "--within", "3mm"},
+		{"spacings", "H5M", "12..60", "12..60", "--belt", "100..200", "--limit", "15000", "--csv"},
+		{"spacings", "H5M", "12..60", "12..60", "--belt", "100..200", "--all"},
+		{"spacings", "H6M", "12", "12", "--all"},
+		{"substitutes", "H5M", "36", "36", "178", "--drilled", "355mm", "--stock", "../../testdata/demo/parts_bin.csv", "--needed", "2"},
+		{"substitutes", "H5M", "36", "36", "178", "--drilled", "355mm", "--json"},
 		{"sections"},
 		{"center", "H5M", "5", "36", "3"},
 	} {

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server"
 )
 
@@ -114,7 +115,7 @@ func (s junitSheet) head(v verdicts) []byte {
 func (s junitSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
 	name := r.GetId()
 	for _, n := range r.GetNotes() {
-		if n.GetReason() == "REPEATED_ID" {
+		if n.GetReason() == beltmath.NoteRepeatedID {
 			name += fmt.Sprintf(" (line %d)", line)
 		}
 	}
