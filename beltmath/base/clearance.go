@@ -116,16 +116,17 @@ func (n *nearest) offer(gap float64, name string) {
 	}
 }
 
-// crowdedStandoffs returns the gaps of standoffs to each other, where they are
-// less than wanted.
+// crowdedStandoffs returns the gap of each standoff to the nearest one before
+// it, where that is less than wanted.
 func (p *layoutProblem) crowdedStandoffs() []Clearance {
 	var list []Clearance
 	for i, s := range p.Standoffs {
-		for k, other := range p.Standoffs[:i] {
-			gap := distance(s.Center, other.Center) - (s.DiameterMM+other.DiameterMM)/2
-			if c := clearance(ClearanceKindStandoffStandoff, standoffName(k), standoffName(i), gap, p.StandoffClearanceMM); !c.Clear {
-				list = append(list, c)
-			}
+		other := nearest{gap: math.Inf(1)}
+		for k, before := range p.Standoffs[:i] {
+			other.offer(distance(s.Center, before.Center)-(s.DiameterMM+before.DiameterMM)/2, standoffName(k))
+		}
+		if c := clearance(ClearanceKindStandoffStandoff, other.name, standoffName(i), other.gap, p.StandoffClearanceMM); !c.Clear {
+			list = append(list, c)
 		}
 	}
 	return list

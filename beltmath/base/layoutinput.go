@@ -18,8 +18,10 @@ const (
 	maxStandoffLines  = 100
 	maxMembers        = 100
 	maxMemberQuantity = 1000
+	maxMemberTotal    = 2000
 	maxNameBytes      = 100
 	maxKerfMM         = 100
+	minRoundUpMM      = 0.001
 	maxBeltHeightMM   = 100
 	maxForceN         = 1e6
 	maxTorqueNM       = 1e6
@@ -140,7 +142,9 @@ func (p *layoutProblem) checkValues(in *inputs) {
 	in.number("PulleyGapMM", p.PulleyGapMM, 0, maxPulleyWidthMM)
 	in.number("StandoffClearanceMM", p.StandoffClearanceMM, 0, maxHoleMM)
 	in.number("KerfMM", p.KerfMM, 0, maxKerfMM)
-	in.number("RoundUpMM", p.RoundUpMM, 0, maxHoleMM)
+	if p.RoundUpMM != 0 {
+		in.number("RoundUpMM", p.RoundUpMM, minRoundUpMM, maxHoleMM)
+	}
 	in.number("TrackWidthMM", p.TrackWidthMM, 0, maxRailMM)
 	p.checkHeights(in)
 	p.checkLoad(in)
@@ -196,6 +200,13 @@ func pointText(at beltmath.Point) string { return fmt.Sprintf("(%v, %v)", at.XMM
 
 func (p *layoutProblem) checkMembers(in *inputs) {
 	in.atMost("Members", len(p.Members), maxMembers)
+	total := 0
+	for _, m := range p.Members[:min(len(p.Members), maxMembers)] {
+		total += min(max(m.Quantity, 0), maxMemberQuantity)
+	}
+	if total > maxMemberTotal {
+		in.add("Members", fmt.Sprintf("a list of %d pieces", total), beltmath.ReasonOutOfRange, fmt.Sprintf("give at most %d pieces in all", maxMemberTotal))
+	}
 	for i, m := range p.Members[:min(len(p.Members), maxMembers)] {
 		path := fmt.Sprintf("Members[%d].", i)
 		if m.Name == "" || len(m.Name) > maxNameBytes {

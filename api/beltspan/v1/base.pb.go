@@ -1531,12 +1531,12 @@ type Base struct {
 	// Distance of the wheel mid-planes of the outer sides in millimeters, 0 to
 	// 100000 inclusive; above 0 where a member has an end allowance.
 	TrackWidthMm float64 `protobuf:"fixed64,14,opt,name=track_width_mm,json=trackWidthMm,proto3" json:"track_width_mm,omitempty"`
-	// The bars of the whole base, at most 100.
+	// The bars of the whole base, at most 100 and 2000 pieces in all.
 	Members []*Member `protobuf:"bytes,15,rep,name=members,proto3" json:"members,omitempty"`
 	// Width the saw takes in millimeters, 0 to 100 inclusive.
 	KerfMm float64 `protobuf:"fixed64,16,opt,name=kerf_mm,json=kerfMm,proto3" json:"kerf_mm,omitempty"`
-	// Step to which the length of the plates is rounded up in millimeters, 0 to
-	// 1000 inclusive; 0 leaves it.
+	// Step to which the length of the plates is rounded up in millimeters,
+	// 0.001 to 1000 inclusive; 0 leaves it.
 	RoundUpMm float64 `protobuf:"fixed64,17,opt,name=round_up_mm,json=roundUpMm,proto3" json:"round_up_mm,omitempty"`
 	// How many equal sides are built, 1 to 100 inclusive; 2 where not given.
 	SideCount *int32 `protobuf:"varint,18,opt,name=side_count,json=sideCount,proto3,oneof" json:"side_count,omitempty"`
