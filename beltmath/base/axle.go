@@ -67,7 +67,7 @@ func (in *inputs) number(field string, value, least, most float64) bool {
 
 // positive reports whether value lies above 0 and at most at most.
 func (in *inputs) positive(field string, value, most float64) bool {
-	if value == 0 {
+	if value <= 0 {
 		in.add(field, value, beltmath.ReasonOutOfRange, fmt.Sprintf("give a number above 0 and at most %v", most))
 		return false
 	}

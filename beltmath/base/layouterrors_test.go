@@ -77,10 +77,17 @@ func TestLayoutRefusals(t *testing.T) {
 		{"belt wider than pulley", beltmath.ReasonOutOfRange, "Base.PulleyWidthMM", "at least belt_width_mm", func(b *Base) { b.BeltWidthMM = 40 }},
 		{"standoff beyond the end", ReasonOutsidePlate, "Base.Standoffs[0].Center", "x from -53.000 to 752.974", func(b *Base) { b.Standoffs[0].Center = at(-54, 0) }},
 		{"standoff above the plate", ReasonOutsidePlate, "Base.Standoffs[0].Center", "y from -53.000 to 53.000", func(b *Base) { b.Standoffs[0].Center = at(170, 54) }},
+		{"hole through the edge", ReasonOutsidePlate, "Base.Axles[1].HoleDiameterMM", "breaks out of the plate", func(b *Base) { b.Axles[1].HoleDiameterMM = 116 }},
+		{"holes that overlap", ReasonHolesOverlap, "Base.Standoffs[1].HoleDiameterMM", "hole of standoff 1", func(b *Base) {
+			b.Standoffs[1].Center = b.Standoffs[0].Center
+			b.Standoffs[1].Center.XMM += 5 // holes of 5.5 mm
+		}},
+		{"hole larger than its standoff", beltmath.ReasonOutOfRange, "Base.Standoffs[0].HoleDiameterMM", "from 0 to 14", func(b *Base) { b.Standoffs[0].HoleDiameterMM = 15 }},
 		{"standoff without diameter", beltmath.ReasonOutOfRange, "Base.Standoffs[2].DiameterMM", "above 0", func(b *Base) { b.Standoffs[2].DiameterMM = 0 }},
 		{"standoff longer than its bar", ReasonBarTooShort, "Base.StandoffStockLengthMM", "at least 125", func(b *Base) { b.StandoffStockLengthMM = 100 }},
 		{"no members of a kind", beltmath.ReasonOutOfRange, "Base.Members[0].Quantity", "1 to 1000", func(b *Base) { b.Members[0].Quantity = 0 }},
 		{"member without name", beltmath.ReasonOutOfRange, "Base.Members[1].Name", "1 to 100", func(b *Base) { b.Members[1].Name = "" }},
+		{"member that writes on the terminal", beltmath.ReasonOutOfRange, "Base.Members[0].Name", "control characters", func(b *Base) { b.Members[0].Name = "a\n\x1b[31mb" }},
 		{"member of two lengths", beltmath.ReasonExactlyOne, "Base.Members[0].LengthMM", "exactly one", func(b *Base) { b.Members[0].LengthMM = new(5.0) }},
 		{"member of no length", beltmath.ReasonExactlyOne, "Base.Members[2].LengthMM", "exactly one", func(b *Base) { b.Members[2].LengthMM = nil }},
 		{"member longer than its bar", ReasonBarTooShort, "Base.Members[1].StockLengthMM", "657 mm", func(b *Base) { b.Members[1].StockLengthMM = 600 }},

@@ -4,7 +4,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
+	"unicode"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -39,7 +41,8 @@ const (
 	ReasonOutOfOrder     = "AXLES_OUT_OF_ORDER"   // axles not in their order along the rail
 	ReasonCenterTooShort = "CENTER_TOO_SHORT"     // a belt shorter than the height difference of its axles
 	ReasonCavityNarrow   = "CAVITY_TOO_NARROW"    // a stack that does not fit
-	ReasonOutsidePlate   = "OUTSIDE_PLATE"        // a standoff that reaches beyond the plate
+	ReasonOutsidePlate   = "OUTSIDE_PLATE"        // a standoff or a hole that reaches beyond the plate
+	ReasonHolesOverlap   = "HOLES_OVERLAP"        // holes of one plate that run into one another
 	ReasonBarTooShort    = "STOCK_TOO_SHORT"      // a piece longer than its bar
 	ReasonHeightsUnknown = "BELT_HEIGHTS_UNKNOWN" // no heights of the belt are held
 )
@@ -190,9 +193,10 @@ func (p *layoutProblem) checkStandoffs(in *inputs) {
 	}
 	for i, s := range p.Standoffs[:min(len(p.Standoffs), maxStandoffs)] {
 		path := fmt.Sprintf("Standoffs[%d].", i)
-		in.number(path+"HoleDiameterMM", s.HoleDiameterMM, 0, maxHoleMM)
 		in.point(path+"Center", s.Center)
-		in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM)
+		if in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM) {
+			in.number(path+"HoleDiameterMM", s.HoleDiameterMM, 0, s.DiameterMM)
+		}
 	}
 }
 
@@ -212,6 +216,9 @@ func (p *layoutProblem) checkMembers(in *inputs) {
 		if m.Name == "" || len(m.Name) > maxNameBytes {
 			in.add(path+"Name", fmt.Sprintf("%d bytes long", len(m.Name)), beltmath.ReasonOutOfRange,
 				fmt.Sprintf("give 1 to %d bytes, such as cross member", maxNameBytes))
+		} else if strings.ContainsFunc(m.Name, unicode.IsControl) {
+			in.add(path+"Name", strconv.Quote(m.Name), beltmath.ReasonOutOfRange,
+				"give a name without line breaks and control characters, such as cross member")
 		}
 		in.count(path+"Quantity", &m.Quantity, 0, 1, maxMemberQuantity)
 		in.number(path+"StockLengthMM", m.StockLengthMM, 0, maxRailMM)

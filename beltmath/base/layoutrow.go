@@ -275,11 +275,50 @@ func (p *layoutProblem) checkPlaced(in *inputs) {
 	first, last := p.plateEnds()
 	for i, s := range p.Standoffs {
 		r := s.DiameterMM / 2
-		x, y := s.Center.XMM, math.Abs(s.Center.YMM)
-		if x-r < first || x+r > last || y+r > p.PlateHeightMM/2 {
+		if !p.onPlate(s.Center, r) {
 			in.add(fmt.Sprintf("Standoffs[%d].Center", i), pointText(s.Center), ReasonOutsidePlate, fmt.Sprintf(
 				"it reaches beyond the plate: give x from %.3f to %.3f and y from %.3f to %.3f, or a larger plate",
 				first+r, last-r, r-p.PlateHeightMM/2, p.PlateHeightMM/2-r))
+		}
+	}
+	p.checkHoles(in)
+}
+
+// onPlate reports whether a disc lies within the plate.
+func (p *layoutProblem) onPlate(center beltmath.Point, radius float64) bool {
+	first, last := p.plateEnds()
+	return center.XMM-radius >= first && center.XMM+radius <= last && math.Abs(center.YMM)+radius <= p.PlateHeightMM/2
+}
+
+// plateHole is a hole to drill and the field that says how large it is.
+type plateHole struct {
+	field, name string
+	center      beltmath.Point
+	radius      float64
+}
+
+// checkHoles refuses axle holes that break out of the plate and holes that run
+// into one another. Those of standoffs lie within their standoffs.
+func (p *layoutProblem) checkHoles(in *inputs) {
+	var holes []plateHole
+	for i := range p.Axles {
+		holes = append(holes, plateHole{fmt.Sprintf("Axles[%d].HoleDiameterMM", i), fmt.Sprintf("axle %d", i+1), p.positions[i], p.Axles[i].HoleDiameterMM / 2})
+		if h := holes[i]; !p.onPlate(h.center, h.radius) {
+			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
+				"at %s it breaks out of the plate, which is %v high with margins of %v: give a smaller hole or a larger plate",
+				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
+		}
+	}
+	for i, s := range p.Standoffs {
+		holes = append(holes, plateHole{fmt.Sprintf("Standoffs[%d].HoleDiameterMM", i), fmt.Sprintf("standoff %d", i+1), s.Center, s.HoleDiameterMM / 2})
+	}
+	for i, h := range holes {
+		for _, other := range holes[:i] {
+			distance := math.Hypot(h.center.XMM-other.center.XMM, h.center.YMM-other.center.YMM)
+			if h.radius > 0 && other.radius > 0 && distance <= h.radius+other.radius {
+				in.add(h.field, 2*h.radius, ReasonHolesOverlap, fmt.Sprintf(
+					"it runs into the hole of %s, %.3f mm away: give smaller holes or move them apart", other.name, distance))
+			}
 		}
 	}
 }
