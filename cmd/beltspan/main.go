@@ -86,6 +86,7 @@ func (a *app) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
 	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
 		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
