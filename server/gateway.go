@@ -32,6 +32,9 @@ func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error)
 		runtime.WithStreamErrorHandler(streamFailed),
 		runtime.WithRoutingErrorHandler(g.failRouting))...)
 	ctx := context.Background() // the generated code does not use it
+	if err := pb.RegisterBaseServiceHandlerClient(ctx, mux, pb.NewBaseServiceClient(conn)); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterDriveServiceHandlerClient(ctx, mux, pb.NewDriveServiceClient(conn)); err != nil {
 		return nil, err
 	}

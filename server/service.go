@@ -11,6 +11,7 @@ import (
 
 // Service answers the methods of the API. It holds no state.
 type Service struct {
+	pb.UnimplementedBaseServiceServer
 	pb.UnimplementedDriveServiceServer
 	pb.UnimplementedSectionServiceServer
 
@@ -21,6 +22,7 @@ type Service struct {
 
 // Register adds every service of the API to r.
 func (s *Service) Register(r grpc.ServiceRegistrar) {
+	pb.RegisterBaseServiceServer(r, s)
 	pb.RegisterDriveServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }
