@@ -162,6 +162,18 @@ func (d Drive) leastCenterMM() (limitMM float64, reason string) {
 	return limitMM, ReasonPulleysTouch
 }
 
+// CheckCenterDistance tells whether the pulleys can stand centerMM apart,
+// whatever the belt: above 0, at most 250000, and without touching. Its error
+// is InputErrors or a *NoSolutionError of reason PULLEYS_TOUCH or
+// FLANGES_TOUCH, for the field CenterDistanceMM.
+func (d Drive) CheckCenterDistance(centerMM float64) error {
+	var errs InputErrors
+	if !errs.checkPositive("CenterDistanceMM", centerMM, greatestCenterMM) {
+		return errs
+	}
+	return d.checkClear("CenterDistanceMM", centerMM)
+}
+
 // checkClear refuses a center distance at which pulleys or flanges touch.
 func (d Drive) checkClear(field string, centerMM float64) error {
 	limit, reason := d.leastCenterMM()

@@ -22,6 +22,9 @@ type BeltLength struct {
 // is empty for AT, S, R and G sections, of which no list was found.
 func (s *Section) BeltLengths() []BeltLength { return slices.Clone(s.lengths) }
 
+// HasBeltLengths tells whether BeltLengths holds any.
+func (s *Section) HasBeltLengths() bool { return len(s.lengths) > 0 }
+
 // IsStandardLength tells whether a belt of the given tooth count is in
 // BeltLengths. It answers for any count, without allocation.
 func (s *Section) IsStandardLength(teeth int) bool {

@@ -38,6 +38,9 @@ func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error)
 	if err := pb.RegisterDriveServiceHandlerClient(ctx, mux, pb.NewDriveServiceClient(conn)); err != nil {
 		return nil, err
 	}
+	if err := pb.RegisterPathServiceHandlerClient(ctx, mux, pb.NewPathServiceClient(conn)); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterSectionServiceHandlerClient(ctx, mux, pb.NewSectionServiceClient(conn)); err != nil {
 		return nil, err
 	}

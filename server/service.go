@@ -13,6 +13,7 @@ import (
 type Service struct {
 	pb.UnimplementedBaseServiceServer
 	pb.UnimplementedDriveServiceServer
+	pb.UnimplementedPathServiceServer
 	pb.UnimplementedSectionServiceServer
 
 	// MaxResults is the most spacings that SearchSpacings counts; 0 is that of
@@ -24,6 +25,7 @@ type Service struct {
 func (s *Service) Register(r grpc.ServiceRegistrar) {
 	pb.RegisterBaseServiceServer(r, s)
 	pb.RegisterDriveServiceServer(r, s)
+	pb.RegisterPathServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }
 

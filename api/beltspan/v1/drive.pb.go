@@ -20,6 +20,7 @@ package beltspanv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	httpbody "google.golang.org/genproto/googleapis/api/httpbody"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -205,6 +206,60 @@ func (x Verdict) Number() protoreflect.EnumNumber {
 // Deprecated: Use Verdict.Descriptor instead.
 func (Verdict) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{2}
+}
+
+// The file format of a drawing.
+type DrawingFormat int32
+
+const (
+	// The same as `DRAWING_FORMAT_SVG`.
+	DrawingFormat_DRAWING_FORMAT_UNSPECIFIED DrawingFormat = 0
+	// Scalable Vector Graphics in real millimeters, `image/svg+xml`.
+	DrawingFormat_DRAWING_FORMAT_SVG DrawingFormat = 1
+	// Drawing Exchange Format, release 12, in millimeters, `image/vnd.dxf`:
+	// layers PLATE, HOLES, BELT, WHEELS, STANDOFFS and NOTES.
+	DrawingFormat_DRAWING_FORMAT_DXF DrawingFormat = 2
+)
+
+// Enum value maps for DrawingFormat.
+var (
+	DrawingFormat_name = map[int32]string{
+		0: "DRAWING_FORMAT_UNSPECIFIED",
+		1: "DRAWING_FORMAT_SVG",
+		2: "DRAWING_FORMAT_DXF",
+	}
+	DrawingFormat_value = map[string]int32{
+		"DRAWING_FORMAT_UNSPECIFIED": 0,
+		"DRAWING_FORMAT_SVG":         1,
+		"DRAWING_FORMAT_DXF":         2,
+	}
+)
+
+func (x DrawingFormat) Enum() *DrawingFormat {
+	p := new(DrawingFormat)
+	*p = x
+	return p
+}
+
+func (x DrawingFormat) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DrawingFormat) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_drive_proto_enumTypes[3].Descriptor()
+}
+
+func (DrawingFormat) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_drive_proto_enumTypes[3]
+}
+
+func (x DrawingFormat) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DrawingFormat.Descriptor instead.
+func (DrawingFormat) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{3}
 }
 
 // One toothed pulley.
@@ -4443,11 +4498,76 @@ func (x *RateDriveResponse) GetNotes() []*Note {
 	return nil
 }
 
+// Asks for the drawing of a drive.
+type DrawDriveRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance to draw in millimeters, above 0 and at most 250000. Not
+	// given: the exact one.
+	CenterDistanceMm *float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
+	// The file format.
+	Format        DrawingFormat `protobuf:"varint,3,opt,name=format,proto3,enum=beltspan.v1.DrawingFormat" json:"format,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrawDriveRequest) Reset() {
+	*x = DrawDriveRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrawDriveRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrawDriveRequest) ProtoMessage() {}
+
+func (x *DrawDriveRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrawDriveRequest.ProtoReflect.Descriptor instead.
+func (*DrawDriveRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{48}
+}
+
+func (x *DrawDriveRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *DrawDriveRequest) GetCenterDistanceMm() float64 {
+	if x != nil && x.CenterDistanceMm != nil {
+		return *x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *DrawDriveRequest) GetFormat() DrawingFormat {
+	if x != nil {
+		return x.Format
+	}
+	return DrawingFormat_DRAWING_FORMAT_UNSPECIFIED
+}
+
 var File_beltspan_v1_drive_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\n" +
-	"\x17beltspan/v1/drive.proto\x12\vbeltspan.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\"x\n" +
+	"\x17beltspan/v1/drive.proto\x12\vbeltspan.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/httpbody.proto\"x\n" +
 	"\x06Pulley\x12$\n" +
 	"\vtooth_count\x18\x01 \x01(\x05B\x03\xe0A\x02R\n" +
 	"toothCount\x121\n" +
@@ -4855,7 +4975,12 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x16_centrifugal_tension_nB\x0e\n" +
 	"\f_utilizationB\x14\n" +
 	"\x12_span_frequency_hzB\x18\n" +
-	"\x16_vehicle_speed_m_per_s*M\n" +
+	"\x16_vehicle_speed_m_per_s\"\xbf\x01\n" +
+	"\x10DrawDriveRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01\x122\n" +
+	"\x06format\x18\x03 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06formatB\x15\n" +
+	"\x13_center_distance_mm*M\n" +
 	"\bSeverity\x12\x18\n" +
 	"\x14SEVERITY_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rSEVERITY_INFO\x10\x01\x12\x14\n" +
@@ -4870,7 +4995,11 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\fVERDICT_FITS\x10\x01\x12\x14\n" +
 	"\x10VERDICT_MARGINAL\x10\x02\x12\x14\n" +
 	"\x10VERDICT_REJECTED\x10\x03\x12\x13\n" +
-	"\x0fVERDICT_INVALID\x10\x042\x88\f\n" +
+	"\x0fVERDICT_INVALID\x10\x04*_\n" +
+	"\rDrawingFormat\x12\x1e\n" +
+	"\x1aDRAWING_FORMAT_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12DRAWING_FORMAT_SVG\x10\x01\x12\x16\n" +
+	"\x12DRAWING_FORMAT_DXF\x10\x022\xe9\f\n" +
 	"\fDriveService\x12\xb8\x01\n" +
 	"\x13SolveCenterDistance\x12'.beltspan.v1.SolveCenterDistanceRequest\x1a(.beltspan.v1.SolveCenterDistanceResponse\"N\x82\xd3\xe4\x93\x02EZ#:\x01*\"\x1e/v1/drives:solveCenterDistance\x12\x1e/v1/drives:solveCenterDistance\x90\x02\x01\x12\x86\x01\n" +
 	"\tSolveBelt\x12\x1d.beltspan.v1.SolveBeltRequest\x1a\x1e.beltspan.v1.SolveBeltResponse\":\x82\xd3\xe4\x93\x021Z\x19:\x01*\"\x14/v1/drives:solveBelt\x12\x14/v1/drives:solveBelt\x90\x02\x01\x12\x90\x01\n" +
@@ -4878,7 +5007,8 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0eSearchSpacings\x12\".beltspan.v1.SearchSpacingsRequest\x1a#.beltspan.v1.SearchSpacingsResponse\"D\x82\xd3\xe4\x93\x02;Z\x1e:\x01*\"\x19/v1/drives:searchSpacings\x12\x19/v1/drives:searchSpacings\x90\x02\x01\x12\x84\x01\n" +
 	"\x0eStreamSpacings\x12\".beltspan.v1.StreamSpacingsRequest\x1a#.beltspan.v1.StreamSpacingsResponse\"'\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/drives:streamSpacings\x90\x02\x010\x01\x12p\n" +
 	"\vCheckDrives\x12\x1f.beltspan.v1.CheckDrivesRequest\x1a .beltspan.v1.CheckDrivesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/drives:check\x90\x02\x01\x12\x8c\x01\n" +
-	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12\x8e\x01\n" +
+	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12_\n" +
+	"\tDrawDrive\x12\x1d.beltspan.v1.DrawDriveRequest\x1a\x14.google.api.HttpBody\"\x1d\x82\xd3\xe4\x93\x02\x14:\x01*\"\x0f/v1/drives:draw\x90\x02\x01\x12\x8e\x01\n" +
 	"\x11SearchSubstitutes\x12%.beltspan.v1.SearchSubstitutesRequest\x1a&.beltspan.v1.SearchSubstitutesResponse\"*\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/drives:searchSubstitutes\x90\x02\x01\x12\x86\x01\n" +
 	"\x0fSolveSharedHole\x12#.beltspan.v1.SolveSharedHoleRequest\x1a$.beltspan.v1.SolveSharedHoleResponse\"(\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/drives:solveSharedHole\x90\x02\x01\x12r\n" +
 	"\n" +
@@ -4897,163 +5027,170 @@ func file_beltspan_v1_drive_proto_rawDescGZIP() []byte {
 	return file_beltspan_v1_drive_proto_rawDescData
 }
 
-var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 48)
+var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 49)
 var file_beltspan_v1_drive_proto_goTypes = []any{
 	(Severity)(0),                       // 0: beltspan.v1.Severity
 	(SpacingOrder)(0),                   // 1: beltspan.v1.SpacingOrder
 	(Verdict)(0),                        // 2: beltspan.v1.Verdict
-	(*Pulley)(nil),                      // 3: beltspan.v1.Pulley
-	(*Point)(nil),                       // 4: beltspan.v1.Point
-	(*Note)(nil),                        // 5: beltspan.v1.Note
-	(*Drive)(nil),                       // 6: beltspan.v1.Drive
-	(*Sensitivity)(nil),                 // 7: beltspan.v1.Sensitivity
-	(*PulleyGeometry)(nil),              // 8: beltspan.v1.PulleyGeometry
-	(*DriveGeometry)(nil),               // 9: beltspan.v1.DriveGeometry
-	(*SolveCenterDistanceRequest)(nil),  // 10: beltspan.v1.SolveCenterDistanceRequest
-	(*SolveCenterDistanceResponse)(nil), // 11: beltspan.v1.SolveCenterDistanceResponse
-	(*SolveBeltRequest)(nil),            // 12: beltspan.v1.SolveBeltRequest
-	(*BeltCandidate)(nil),               // 13: beltspan.v1.BeltCandidate
-	(*SolveBeltResponse)(nil),           // 14: beltspan.v1.SolveBeltResponse
-	(*SolvePulleyRequest)(nil),          // 15: beltspan.v1.SolvePulleyRequest
-	(*PulleyCandidate)(nil),             // 16: beltspan.v1.PulleyCandidate
-	(*SolvePulleyResponse)(nil),         // 17: beltspan.v1.SolvePulleyResponse
-	(*ToothCounts)(nil),                 // 18: beltspan.v1.ToothCounts
-	(*SearchSpacingsRequest)(nil),       // 19: beltspan.v1.SearchSpacingsRequest
-	(*Spacing)(nil),                     // 20: beltspan.v1.Spacing
-	(*SearchSpacingsResponse)(nil),      // 21: beltspan.v1.SearchSpacingsResponse
-	(*StreamSpacingsRequest)(nil),       // 22: beltspan.v1.StreamSpacingsRequest
-	(*StreamSpacingsResponse)(nil),      // 23: beltspan.v1.StreamSpacingsResponse
-	(*FitLimits)(nil),                   // 24: beltspan.v1.FitLimits
-	(*CheckItem)(nil),                   // 25: beltspan.v1.CheckItem
-	(*CheckError)(nil),                  // 26: beltspan.v1.CheckError
-	(*CheckResult)(nil),                 // 27: beltspan.v1.CheckResult
-	(*CheckSummary)(nil),                // 28: beltspan.v1.CheckSummary
-	(*CheckDrivesRequest)(nil),          // 29: beltspan.v1.CheckDrivesRequest
-	(*CheckDrivesResponse)(nil),         // 30: beltspan.v1.CheckDrivesResponse
-	(*StreamCheckDrivesRequest)(nil),    // 31: beltspan.v1.StreamCheckDrivesRequest
-	(*StreamCheckDrivesResponse)(nil),   // 32: beltspan.v1.StreamCheckDrivesResponse
-	(*Stock)(nil),                       // 33: beltspan.v1.Stock
-	(*StockItem)(nil),                   // 34: beltspan.v1.StockItem
-	(*SearchSubstitutesRequest)(nil),    // 35: beltspan.v1.SearchSubstitutesRequest
-	(*Substitute)(nil),                  // 36: beltspan.v1.Substitute
-	(*SearchSubstitutesResponse)(nil),   // 37: beltspan.v1.SearchSubstitutesResponse
-	(*SolveSharedHoleRequest)(nil),      // 38: beltspan.v1.SolveSharedHoleRequest
-	(*SharedHoleFit)(nil),               // 39: beltspan.v1.SharedHoleFit
-	(*SolveSharedHoleResponse)(nil),     // 40: beltspan.v1.SolveSharedHoleResponse
-	(*BeltMeasurement)(nil),             // 41: beltspan.v1.BeltMeasurement
-	(*AnalyzeFitRequest)(nil),           // 42: beltspan.v1.AnalyzeFitRequest
-	(*FitDeviation)(nil),                // 43: beltspan.v1.FitDeviation
-	(*FitStretch)(nil),                  // 44: beltspan.v1.FitStretch
-	(*FitTension)(nil),                  // 45: beltspan.v1.FitTension
-	(*FitContributor)(nil),              // 46: beltspan.v1.FitContributor
-	(*FitLever)(nil),                    // 47: beltspan.v1.FitLever
-	(*AnalyzeFitResponse)(nil),          // 48: beltspan.v1.AnalyzeFitResponse
-	(*RateDriveRequest)(nil),            // 49: beltspan.v1.RateDriveRequest
-	(*RateDriveResponse)(nil),           // 50: beltspan.v1.RateDriveResponse
+	(DrawingFormat)(0),                  // 3: beltspan.v1.DrawingFormat
+	(*Pulley)(nil),                      // 4: beltspan.v1.Pulley
+	(*Point)(nil),                       // 5: beltspan.v1.Point
+	(*Note)(nil),                        // 6: beltspan.v1.Note
+	(*Drive)(nil),                       // 7: beltspan.v1.Drive
+	(*Sensitivity)(nil),                 // 8: beltspan.v1.Sensitivity
+	(*PulleyGeometry)(nil),              // 9: beltspan.v1.PulleyGeometry
+	(*DriveGeometry)(nil),               // 10: beltspan.v1.DriveGeometry
+	(*SolveCenterDistanceRequest)(nil),  // 11: beltspan.v1.SolveCenterDistanceRequest
+	(*SolveCenterDistanceResponse)(nil), // 12: beltspan.v1.SolveCenterDistanceResponse
+	(*SolveBeltRequest)(nil),            // 13: beltspan.v1.SolveBeltRequest
+	(*BeltCandidate)(nil),               // 14: beltspan.v1.BeltCandidate
+	(*SolveBeltResponse)(nil),           // 15: beltspan.v1.SolveBeltResponse
+	(*SolvePulleyRequest)(nil),          // 16: beltspan.v1.SolvePulleyRequest
+	(*PulleyCandidate)(nil),             // 17: beltspan.v1.PulleyCandidate
+	(*SolvePulleyResponse)(nil),         // 18: beltspan.v1.SolvePulleyResponse
+	(*ToothCounts)(nil),                 // 19: beltspan.v1.ToothCounts
+	(*SearchSpacingsRequest)(nil),       // 20: beltspan.v1.SearchSpacingsRequest
+	(*Spacing)(nil),                     // 21: beltspan.v1.Spacing
+	(*SearchSpacingsResponse)(nil),      // 22: beltspan.v1.SearchSpacingsResponse
+	(*StreamSpacingsRequest)(nil),       // 23: beltspan.v1.StreamSpacingsRequest
+	(*StreamSpacingsResponse)(nil),      // 24: beltspan.v1.StreamSpacingsResponse
+	(*FitLimits)(nil),                   // 25: beltspan.v1.FitLimits
+	(*CheckItem)(nil),                   // 26: beltspan.v1.CheckItem
+	(*CheckError)(nil),                  // 27: beltspan.v1.CheckError
+	(*CheckResult)(nil),                 // 28: beltspan.v1.CheckResult
+	(*CheckSummary)(nil),                // 29: beltspan.v1.CheckSummary
+	(*CheckDrivesRequest)(nil),          // 30: beltspan.v1.CheckDrivesRequest
+	(*CheckDrivesResponse)(nil),         // 31: beltspan.v1.CheckDrivesResponse
+	(*StreamCheckDrivesRequest)(nil),    // 32: beltspan.v1.StreamCheckDrivesRequest
+	(*StreamCheckDrivesResponse)(nil),   // 33: beltspan.v1.StreamCheckDrivesResponse
+	(*Stock)(nil),                       // 34: beltspan.v1.Stock
+	(*StockItem)(nil),                   // 35: beltspan.v1.StockItem
+	(*SearchSubstitutesRequest)(nil),    // 36: beltspan.v1.SearchSubstitutesRequest
+	(*Substitute)(nil),                  // 37: beltspan.v1.Substitute
+	(*SearchSubstitutesResponse)(nil),   // 38: beltspan.v1.SearchSubstitutesResponse
+	(*SolveSharedHoleRequest)(nil),      // 39: beltspan.v1.SolveSharedHoleRequest
+	(*SharedHoleFit)(nil),               // 40: beltspan.v1.SharedHoleFit
+	(*SolveSharedHoleResponse)(nil),     // 41: beltspan.v1.SolveSharedHoleResponse
+	(*BeltMeasurement)(nil),             // 42: beltspan.v1.BeltMeasurement
+	(*AnalyzeFitRequest)(nil),           // 43: beltspan.v1.AnalyzeFitRequest
+	(*FitDeviation)(nil),                // 44: beltspan.v1.FitDeviation
+	(*FitStretch)(nil),                  // 45: beltspan.v1.FitStretch
+	(*FitTension)(nil),                  // 46: beltspan.v1.FitTension
+	(*FitContributor)(nil),              // 47: beltspan.v1.FitContributor
+	(*FitLever)(nil),                    // 48: beltspan.v1.FitLever
+	(*AnalyzeFitResponse)(nil),          // 49: beltspan.v1.AnalyzeFitResponse
+	(*RateDriveRequest)(nil),            // 50: beltspan.v1.RateDriveRequest
+	(*RateDriveResponse)(nil),           // 51: beltspan.v1.RateDriveResponse
+	(*DrawDriveRequest)(nil),            // 52: beltspan.v1.DrawDriveRequest
+	(*httpbody.HttpBody)(nil),           // 53: google.api.HttpBody
 }
 var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Note.severity:type_name -> beltspan.v1.Severity
-	3,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
-	3,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
-	4,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
-	4,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
-	4,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
-	6,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
-	7,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
-	8,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
-	8,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
-	6,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
-	9,  // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
-	5,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
-	3,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
-	9,  // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	13, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
-	5,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
-	9,  // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	16, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
-	5,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
-	18, // 22: beltspan.v1.SearchSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 23: beltspan.v1.SearchSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 24: beltspan.v1.SearchSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	4,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
+	4,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
+	5,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
+	5,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
+	5,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
+	7,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
+	8,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
+	9,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
+	9,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
+	7,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
+	10, // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
+	6,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
+	4,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
+	10, // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	14, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
+	6,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
+	10, // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	17, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
+	6,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
+	19, // 22: beltspan.v1.SearchSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 23: beltspan.v1.SearchSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 24: beltspan.v1.SearchSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
 	1,  // 25: beltspan.v1.SearchSpacingsRequest.order_by:type_name -> beltspan.v1.SpacingOrder
-	20, // 26: beltspan.v1.SearchSpacingsResponse.spacings:type_name -> beltspan.v1.Spacing
-	5,  // 27: beltspan.v1.SearchSpacingsResponse.notes:type_name -> beltspan.v1.Note
-	18, // 28: beltspan.v1.StreamSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
-	20, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
-	6,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	21, // 26: beltspan.v1.SearchSpacingsResponse.spacings:type_name -> beltspan.v1.Spacing
+	6,  // 27: beltspan.v1.SearchSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	19, // 28: beltspan.v1.StreamSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	21, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
+	7,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
 	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
-	5,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
-	26, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
-	25, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	28, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
-	25, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	34, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
-	34, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
-	6,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
-	24, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
-	18, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	33, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
-	6,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	6,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	27, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	26, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	29, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	26, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	35, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	35, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	7,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	25, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	19, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	34, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	7,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
 	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
-	36, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
-	5,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	6,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
-	24, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	37, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	6,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	25, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
 	2,  // 57: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
-	39, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
-	5,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
-	3,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
-	6,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
-	41, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
-	24, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
-	43, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
-	46, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
-	47, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
-	44, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
-	45, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
-	5,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
-	24, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
-	6,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
-	5,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
-	10, // 74: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	12, // 75: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	15, // 76: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	19, // 77: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	22, // 78: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	29, // 79: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	31, // 80: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	35, // 81: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	38, // 82: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
-	42, // 83: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
-	49, // 84: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
-	11, // 85: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	14, // 86: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	17, // 87: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	21, // 88: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	23, // 89: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	30, // 90: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	32, // 91: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	37, // 92: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	40, // 93: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
-	48, // 94: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
-	50, // 95: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
-	85, // [85:96] is the sub-list for method output_type
-	74, // [74:85] is the sub-list for method input_type
-	74, // [74:74] is the sub-list for extension type_name
-	74, // [74:74] is the sub-list for extension extendee
-	0,  // [0:74] is the sub-list for field type_name
+	40, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	6,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	4,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	7,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	42, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	25, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	44, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	47, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	48, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	45, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	46, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	6,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	25, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	7,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	6,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 74: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
+	3,  // 75: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
+	11, // 76: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	13, // 77: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	16, // 78: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	20, // 79: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	23, // 80: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	30, // 81: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	32, // 82: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	52, // 83: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
+	36, // 84: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	39, // 85: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	43, // 86: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	50, // 87: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	12, // 88: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	15, // 89: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	18, // 90: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	22, // 91: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	24, // 92: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	31, // 93: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	33, // 94: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	53, // 95: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
+	38, // 96: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	41, // 97: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	49, // 98: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	51, // 99: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	88, // [88:100] is the sub-list for method output_type
+	76, // [76:88] is the sub-list for method input_type
+	76, // [76:76] is the sub-list for extension type_name
+	76, // [76:76] is the sub-list for extension extendee
+	0,  // [0:76] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
@@ -5078,13 +5215,14 @@ func file_beltspan_v1_drive_proto_init() {
 	file_beltspan_v1_drive_proto_msgTypes[39].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[46].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[47].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[48].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_drive_proto_rawDesc), len(file_beltspan_v1_drive_proto_rawDesc)),
-			NumEnums:      3,
-			NumMessages:   48,
+			NumEnums:      4,
+			NumMessages:   49,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
