@@ -60,7 +60,9 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error) {
 	address := a.output.server
 	if address == "" {
-		local, err := server.NewConn(server.DefaultConfig())
+		cfg := server.DefaultConfig()
+		cfg.StreamIdleTimeout = time.Hour // a person may read a page of it before the next
+		local, err := server.NewConn(cfg)
 		if err != nil {
 			return nil, nil, err
 		}

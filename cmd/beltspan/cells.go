@@ -16,7 +16,7 @@ func readCellLength(text string, unit beltmath.Unit) (float64, error) {
 	if unit == beltmath.Millimeter && isDecimal(text) {
 		return strconv.ParseFloat(text, 64)
 	}
-	if last := text[len(text)-1]; unit == beltmath.Inch && (last == '.' || last >= '0' && last <= '9') {
+	if unit == beltmath.Inch && strings.TrimRight(text, "0123456789.") != text {
 		text += unit.String()
 	}
 	return beltmath.ReadLengthMM(text)

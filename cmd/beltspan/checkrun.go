@@ -38,7 +38,7 @@ func (c *checkRun) run(ctx context.Context) error {
 	}
 	chunks := make(chan *chunk, chunksInFlight)
 	go c.feed.run(ctx, stream, chunks)
-	err = c.receive(stream, chunks)
+	err = c.receive(ctx, stream, chunks)
 	c.bar.clear()
 	if err == nil {
 		err = c.out.finish()
@@ -54,8 +54,17 @@ func (c *checkRun) run(ctx context.Context) error {
 
 // receive takes the results of every chunk and writes them. Where they end
 // early it saves what there is.
-func (c *checkRun) receive(stream checkStream, chunks <-chan *chunk) error {
-	for sent := range chunks {
+func (c *checkRun) receive(ctx context.Context, stream checkStream, chunks <-chan *chunk) error {
+	for {
+		var sent *chunk
+		select {
+		case sent = <-chunks:
+		case <-ctx.Done(): // the file may let wait for ever
+			return errors.Join(ctx.Err(), c.out.saveNow())
+		}
+		if sent == nil {
+			break
+		}
 		response, err := stream.Recv()
 		switch {
 		case err != nil:
@@ -87,7 +96,7 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 			return err
 		}
 	}
-	if sent.first+len(found) < c.out.Rows {
+	if sent.first+len(found) <= c.feed.resume.Rows {
 		return nil
 	}
 	c.out.Input = sent.digest

@@ -42,13 +42,16 @@ func (e *refusal) Error() string { return e.status.Message() }
 // fieldNames maps paths of a request to the words of the command line.
 type fieldNames map[string]string
 
-// of returns the word for a path, or the path itself.
+// of returns the word for a path, that of a list for one of its elements, or
+// the path itself.
 func (n fieldNames) of(path string) string {
-	if name, ok := n[path]; ok {
+	if name, ok := n[listIndex.ReplaceAllString(path, "")]; ok {
 		return name
 	}
 	return path
 }
+
+var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 
 // violation is one field at fault, in the words of the command line.
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {

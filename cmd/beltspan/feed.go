@@ -49,7 +49,7 @@ func (f *feeder) run(ctx context.Context, stream checkStream, chunks chan<- *chu
 	for f.err == nil {
 		var c *chunk
 		c, f.err = f.fill()
-		if len(c.items) == 0 && request.Limits == nil {
+		if f.err != nil && !errors.Is(f.err, io.EOF) || len(c.items) == 0 && request.Limits == nil {
 			break
 		}
 		select {

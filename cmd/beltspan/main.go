@@ -24,7 +24,8 @@ const (
 
 const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
 centers: the center distance of two pulleys and a belt, the belt or the pulley
-for a given center distance, and the tables of belt sections behind them.
+for a given center distance, every spacing that would do, what else fits drilled
+holes, whole lists of drives judged, and the tables of belt sections behind them.
 
 Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
 22 1/2"; a number alone is millimeters. They are printed in millimeters, or in
@@ -33,7 +34,7 @@ inches with --units in. --json prints what the REST service returns, all digits;
 or by a running service with --server HOST:PORT.
 
 Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
-service that cannot be reached); 2 wrong usage (unknown command or flag, a
+service that cannot be reached), or a checked drive does not pass; 2 wrong usage (unknown command or flag, a
 missing argument, text that is no length or no count).
 
 Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
@@ -43,6 +44,11 @@ numbers are geometry; local rules and licensed practice come first.`
 const examples = `  beltspan center H5M 36 36 174        where do the axles of a 36:36 drive go?
   beltspan belt H5M 36 36 345mm        which belt fits two drilled holes?
   beltspan pulley H5M 36 174 13.5in    which pulley takes up the slack?
+  beltspan spacings H5M 36 32..40 --target 345mm --within 1mm
+                                       which spacings come near?
+  beltspan substitutes H5M 36 36 178 --drilled 355mm
+                                       the belt is sold out: what else fits?
+  beltspan check designs.csv           do all these drives fit their holes?
   beltspan sections H5M --lengths      which belts can be bought?
   beltspan serve                       answer gRPC, REST and the shell`
 

@@ -35,18 +35,12 @@ func (p *page) numberLine(spacings []*pb.Spacing, target *float64) {
 		place := int(math.Round((mm - low) / (high - low) * (lineCells - 1)))
 		counts[min(max(place, 0), lineCells-1)]++
 	}
+	if slices.Max(counts[:]) == len(at) {
+		return // all in one place: the table says as much
+	}
 	line := make([]byte, lineCells)
 	for i, n := range counts {
-		switch {
-		case n == 0:
-			line[i] = '-'
-		case n == 1:
-			line[i] = '|'
-		case n <= 9:
-			line[i] = byte('0' + n)
-		default:
-			line[i] = '+'
-		}
+		line[i] = lineMark(n)
 	}
 	p.line("")
 	p.line("%s", line)
@@ -55,8 +49,20 @@ func (p *page) numberLine(spacings []*pb.Spacing, target *float64) {
 	if target != nil {
 		middle = p.length(*target) // the middle of an odd count of places
 	}
-	// A terminal narrower than the line breaks it; the ends stay readable.
 	left := max(1, lineCells/2-len(from)-len(middle)/2)
 	right := max(1, lineCells-len(from)-left-len(middle)-len(to))
 	p.line("%s", from+strings.Repeat(" ", left)+middle+strings.Repeat(" ", right)+to)
+}
+
+// lineMark stands for n spacings in one place.
+func lineMark(n int) byte {
+	switch {
+	case n == 0:
+		return '-'
+	case n == 1:
+		return '|'
+	case n <= 9:
+		return byte('0' + n)
+	}
+	return '+'
 }

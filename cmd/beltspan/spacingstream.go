@@ -82,13 +82,11 @@ func (a *app) spacingWriter(out *bufio.Writer, shifts bool) func(*pb.Spacing) er
 		if s != nil {
 			cells = p.spacingRow(s, shifts)
 		}
-		for i, cell := range cells {
-			format := "%*s  "
-			if i == 0 {
-				format = "%-*s  "
-			}
-			_, _ = fmt.Fprintf(out, format, len(head[i]), cell)
+		line := fmt.Sprintf("%-*s", len(head[0]), cells[0])
+		for i, cell := range cells[1:] {
+			line += fmt.Sprintf("  %*s", len(head[i+1]), cell)
 		}
+		_, _ = out.WriteString(line)
 		return out.WriteByte('\n')
 	}
 }
