@@ -10,6 +10,8 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // fail answers an error of a route: one of the method as it is, one of the
@@ -54,7 +56,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 		}
 	}
 	if len(verbs) == 0 {
-		g.refuse(w, r, errNoRoute(r.URL.Path, Nearest(r.URL.Path, paths)))
+		g.refuse(w, r, errNoRoute(r.URL.Path, entry.Nearest(r.URL.Path, paths)))
 		return
 	}
 	w.Header().Set("Allow", strings.Join(verbs, ", "))

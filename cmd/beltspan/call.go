@@ -13,6 +13,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"github.com/beltspan/beltspan/server"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 const (
@@ -69,13 +70,13 @@ func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error
 		return local, func() { _ = local.Close() }, nil
 	}
 	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
-		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
+		return nil, nil, &usageError{msg: "--server is " + entry.Quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
 	}
 	client, err := grpc.NewClient(address,
 		grpc.WithTransportCredentials(insecure.NewCredentials()),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
 	if err != nil {
-		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": " + err.Error()}
+		return nil, nil, &usageError{msg: "--server is " + entry.Quoted(address) + ": " + err.Error()}
 	}
 	return client, func() { _ = client.Close() }, nil
 }

@@ -12,6 +12,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // checkFlags are the flags of one check.
@@ -35,7 +36,7 @@ state 1 tells that a drive is rejected or invalid.
 
 The first line names the columns, in any order:
 
-  ` + strings.Join(checkLayout.columns, ",\n  ") + `
+  ` + strings.Join(entry.CheckLayout.Columns, ",\n  ") + `
 
 ` + checkColumnsHelp,
 		Example: `  beltspan check designs.csv
@@ -85,11 +86,11 @@ whole, too.`
 type verdictFlag struct{ verdict pb.Verdict }
 
 func (f *verdictFlag) Type() string   { return "VERDICT" }
-func (f *verdictFlag) String() string { return strings.ToLower(verdictWord(f.verdict)) }
+func (f *verdictFlag) String() string { return strings.ToLower(entry.VerdictWord(f.verdict)) }
 
 func (f *verdictFlag) Set(text string) error {
 	for _, v := range []pb.Verdict{pb.Verdict_VERDICT_MARGINAL, pb.Verdict_VERDICT_REJECTED} {
-		if text == strings.ToLower(verdictWord(v)) {
+		if text == strings.ToLower(entry.VerdictWord(v)) {
 			f.verdict = v
 			return nil
 		}
@@ -107,7 +108,7 @@ func (a *app) check(cmd *cobra.Command, path string, flags *checkFlags) error {
 		return err
 	}
 	defer input.Close() //nolint:errcheck // only read
-	t, err := openTable(inputName(path), input, checkLayout)
+	t, err := entry.OpenTable(inputName(path), input, entry.CheckLayout)
 	if err != nil {
 		return err
 	}
@@ -170,7 +171,7 @@ func (a *app) checkUsage(path string, flags *checkFlags) error {
 			continue
 		}
 		if other := seen[realPath(f.path)]; other != "" {
-			return &usageError{msg: f.flag + " is " + quoted(f.path) + ": that is " + other + ", give another name"}
+			return &usageError{msg: f.flag + " is " + entry.Quoted(f.path) + ": that is " + other + ", give another name"}
 		}
 		seen[realPath(f.path)] = "the file of " + f.flag
 	}
@@ -196,7 +197,7 @@ func (a *app) openResults(path string, flags *checkFlags, limits *pb.FitLimits) 
 	case a.output.json:
 		rows = linesSheet{}
 	case a.output.csv || flags.out != "":
-		rows = &csvSheet{}
+		rows = csvSheet{}
 	}
 	if flags.out != "" {
 		r.addFile(flags.out, rows)

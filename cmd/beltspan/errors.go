@@ -14,6 +14,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // usageError is a command line that cannot be understood.
@@ -42,9 +43,12 @@ func (e *refusal) Error() string { return e.status.Message() }
 // fieldNames maps paths of a request to the words of the command line.
 type fieldNames map[string]string
 
-// of returns the word for a path, that of a list for one of its elements, or
-// the path itself.
+// of returns the word for a path, that of a list for one of its elements that
+// has none of its own, or the path itself.
 func (n fieldNames) of(path string) string {
+	if name, ok := n[path]; ok {
+		return name
+	}
 	if name, ok := n[listIndex.ReplaceAllString(path, "")]; ok {
 		return name
 	}
@@ -134,7 +138,7 @@ func flagError(cmd *cobra.Command, err error) error {
 	if !errors.As(err, &invalid) {
 		return &usageError{msg: err.Error(), hint: hint}
 	}
-	return &usageError{msg: "--" + invalid.GetFlag().Name + " is " + quoted(invalid.GetValue()) + ": " + why(invalid.Unwrap()), hint: hint}
+	return &usageError{msg: "--" + invalid.GetFlag().Name + " is " + entry.Quoted(invalid.GetValue()) + ": " + why(invalid.Unwrap()), hint: hint}
 }
 
 // why returns what an unreadable value should be.
@@ -151,13 +155,4 @@ func why(err error) string {
 		return "give a time with its unit, such as 10s or 500ms"
 	}
 	return err.Error()
-}
-
-// quoted returns text in quotes, cut to a length that fits a message.
-func quoted(text string) string {
-	const most = 64
-	if len(text) > most {
-		text = text[:most] + "..."
-	}
-	return strconv.Quote(text)
 }

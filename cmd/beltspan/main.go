@@ -9,6 +9,8 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 func main() {
@@ -84,7 +86,7 @@ func (a *app) rootCommand() *cobra.Command {
 		Args:          cobra.ArbitraryArgs,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return &usageError{msg: "there is no command " + entry.Quoted(args[0]), hint: "beltspan --help lists the commands"}
 			}
 			return &usageError{msg: "a command is needed", hint: "beltspan --help lists the commands"}
 		},
@@ -107,7 +109,7 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 		RunE: func(_ *cobra.Command, args []string) error {
 			found, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return &usageError{msg: "there is no command " + entry.Quoted(args[0]), hint: "beltspan --help lists the commands"}
 			}
 			return found.Help()
 		},
@@ -126,6 +128,7 @@ func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Comma
 // report tells an error and returns the exit state.
 func (a *app) report(err error) int {
 	var usage *usageError
+	var file *entry.FileError
 	var refused *refusal
 	var failed *failure
 	switch {
@@ -134,6 +137,9 @@ func (a *app) report(err error) int {
 	case errors.Is(err, errBadDrives):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
+		return exitUsage
+	case errors.As(err, &file):
+		a.complain(file.Hint, file.Msg)
 		return exitUsage
 	case !a.started:
 		a.complain("", err.Error())

@@ -16,6 +16,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"github.com/beltspan/beltspan/server"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 const envPrefix = "BELTSPAN_"
@@ -133,7 +134,7 @@ func (a *app) readEnvironment(flags *pflag.FlagSet) error {
 			if errors.As(err, &invalid) {
 				err = invalid.Unwrap()
 			}
-			first = &usageError{msg: name + " is " + quoted(value) + ": " + why(err)}
+			first = &usageError{msg: name + " is " + entry.Quoted(value) + ": " + why(err)}
 		}
 	})
 	return first

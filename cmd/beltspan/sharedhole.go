@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 var sharedHoleNames = mergeNames(limitNames, fieldNames{
@@ -86,7 +87,7 @@ func (p *page) sharedHole(r *pb.SolveSharedHoleResponse) {
 	names := []string{"first", "second"}
 	for i, f := range r.GetFits() {
 		rows = append(rows, []string{
-			names[min(i, 1)], p.number(f.GetCenterDistanceMm()), signed(p.number(f.GetDeviationMm())), strings.ToLower(verdictWord(f.GetVerdict())),
+			names[min(i, 1)], p.number(f.GetCenterDistanceMm()), signed(p.number(f.GetDeviationMm())), strings.ToLower(entry.VerdictWord(f.GetVerdict())),
 		})
 	}
 	p.align("lrrl", rows)

@@ -10,6 +10,7 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 var substituteNames = mergeNames(
@@ -152,7 +153,7 @@ func (p *page) substitutes(r *pb.SearchSubstitutesResponse) {
 		}
 		rows = append(rows, []string{
 			beltName(d), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), standard,
-			strings.ToLower(verdictWord(s.GetVerdict())), move, p.number(s.GetCenterDistanceMm()), signed(p.number(s.GetDeviationMm())),
+			strings.ToLower(entry.VerdictWord(s.GetVerdict())), move, p.number(s.GetCenterDistanceMm()), signed(p.number(s.GetDeviationMm())),
 			signed(fmt.Sprintf("%.2f", s.GetRatioChangePercent())),
 		})
 	}
@@ -169,7 +170,7 @@ func substituteRows(r *pb.SearchSubstitutesResponse) [][]string {
 		d := s.GetDrive()
 		rows = append(rows, []string{
 			d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
-			beltDesignation(d), digits(s.GetCenterDistanceMm()), digits(s.GetDeviationMm()), verdictWord(s.GetVerdict()),
+			beltDesignation(d), digits(s.GetCenterDistanceMm()), digits(s.GetDeviationMm()), entry.VerdictWord(s.GetVerdict()),
 			strconv.FormatBool(s.GetSameHoles()), digits(s.GetHoleMoveMm()), digits(s.GetRatioChangePercent()), strconv.FormatBool(s.GetStandardLength()),
 		})
 	}
