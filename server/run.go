@@ -12,7 +12,10 @@ import (
 	"net/http"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/peer"
+
+	"github.com/beltspan/beltspan/server/web"
 )
 
 // Run serves gRPC and REST on the two listeners, which it closes, until ctx
@@ -37,16 +40,16 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 		return err
 	}
 	defer h.Close() //nolint:errcheck // nothing is left to do about it
-	gateway, err := newGateway(cfg, h)
+	handler, err := newHandler(cfg, h)
 	if err != nil {
 		return err
 	}
-	web := newHTTPServer(cfg, gateway)
+	site := newHTTPServer(cfg, handler)
 
 	// Each of the two ends when its server is stopped, at the latest by drain.
 	failed := make(chan error, 2)
 	go func() { failed <- h.grpc.Serve(grpcListener) }()
-	go func() { failed <- web.Serve(httpListener) }()
+	go func() { failed <- site.Serve(httpListener) }()
 	log.Info("serving", "grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String())
 
 	select {
@@ -56,7 +59,26 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 	case err = <-failed:
 		err = fmt.Errorf("listener: %w", err)
 	}
-	return errors.Join(err, drain(cfg.DrainTimeout, h, web))
+	return errors.Join(err, drain(cfg.DrainTimeout, h, site))
+}
+
+// newHandler answers REST and the pages.
+func newHandler(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error) {
+	rest, err := newGateway(cfg, conn)
+	if err != nil {
+		return nil, err
+	}
+	pages, err := web.New(web.Site{Conn: conn, MaxBody: cfg.MaxBody, JSON: MarshalJSON, Log: cfg.logger()})
+	if err != nil {
+		return nil, err
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if web.Takes(r) {
+			pages.ServeHTTP(w, r)
+			return
+		}
+		rest.ServeHTTP(w, r)
+	}), nil
 }
 
 // drain stops in the order that loses no call: say so to health checks, let
