@@ -3,6 +3,7 @@ package web
 import (
 	"html/template"
 	"net/http"
+	"slices"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/server/drawing"
@@ -51,6 +52,7 @@ func fitGroups() []*group {
 			number("torque", "Torque on the driver", "Nm", "needed with the width", "torque_nm"),
 			number("speed", "Speed of the driver", "1/min", "", "speed_rpm"),
 			number("service", "Service factor", "", "1.5 where empty", "service_factor"),
+			number("mass", "Belt mass at its rated width", "kg/m", "the maker's value", "mass_kg_per_m"),
 			lengthField("wheel", "Wheel on the driven axle", "", "wheel_diameter_mm"),
 		}},
 	}
@@ -73,7 +75,7 @@ func (p *pages) fit(w http.ResponseWriter, r *http.Request, v *view) bool {
 		a.Rate, err = p.drives.RateDrive(r.Context(), &pb.RateDriveRequest{
 			Drive: request.GetDrive(), CenterDistanceMm: request.GetCenterDistanceMm(),
 			BeltWidthMm: or(f.length("width")), TorqueNm: f.number("torque"), SpeedRpm: or(f.number("speed")),
-			ServiceFactor: f.number("service"), WheelDiameterMm: f.length("wheel"),
+			ServiceFactor: f.number("service"), MassKgPerM: f.number("mass"), WheelDiameterMm: f.length("wheel"),
 		})
 		if err != nil {
 			f.refuse(err)
@@ -114,6 +116,17 @@ func readFit(f *form) *pb.AnalyzeFitRequest {
 		}
 	}
 	return request
+}
+
+// AllNotes are those of the fit and of the load, each once.
+func (a *fitAnswer) AllNotes() []*pb.Note {
+	notes := a.GetNotes()
+	for _, n := range a.Rate.GetNotes() {
+		if !slices.ContainsFunc(notes, func(o *pb.Note) bool { return o.GetMessage() == n.GetMessage() }) {
+			notes = append(notes, n)
+		}
+	}
+	return notes
 }
 
 // Label is the form's name for a field of the request.

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"strconv"
 	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -103,4 +104,74 @@ func findSection(designation string) *beltmath.Section {
 // Short is a length of a table without its unit and without closing zeros.
 func (v *view) Short(mm float64) string {
 	return strings.TrimSuffix(strings.TrimRight(v.Num(mm), "0"), ".")
+}
+
+// said is a note in the words of a page.
+type said struct {
+	Caution bool
+	Text    string
+}
+
+// Notes puts notes into the words of the page.
+func (v *view) Notes(notes []*pb.Note) []said {
+	var out []said
+	for _, n := range notes {
+		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, v.Say(n.GetMessage())})
+	}
+	return out
+}
+
+// Say puts a text of the service into the words of the page.
+func (v *view) Say(text string) string { return sentence(v.Form.reword(text)) }
+
+// Pieces are the pieces of a bar, equal ones counted.
+func (v *view) Pieces(bar *pb.Bar) []string {
+	var pieces []string
+	count, last := 0, ""
+	flush := func() {
+		switch {
+		case count == 1:
+			pieces = append(pieces, last)
+		case count > 1:
+			pieces = append(pieces, strconv.Itoa(count)+" of "+last)
+		}
+	}
+	for _, p := range bar.GetPieces() {
+		text := p.GetName() + " " + v.Num(p.GetLengthMm())
+		if text != last {
+			flush()
+			count, last = 0, text
+		}
+		count++
+	}
+	flush()
+	return pieces
+}
+
+// samples are questions to begin with.
+var samples = map[string]struct{ label, query string }{
+	"/drive":             {"H5M, pulleys of 36 and 45 teeth, belt of 178 teeth", "section=H5M&driver=36&driven=45&belt=178&allowance=0.05mm"},
+	"/drive?find=belt":   {"H5M, two pulleys of 36 teeth, 13 1/2 in apart", "find=belt&section=H5M&driver=36&driven=36&center=13+1/2in"},
+	"/drive?find=pulley": {"H5M, belt of 178 teeth from a pulley of 36, 343.7 mm apart", "find=pulley&section=H5M&driver=36&belt=178&center=343.7mm"},
+	"/spacings":          {"what lands within 2 mm of 345 mm", "sections=H5M&driver=32..40&driven=36&target=345mm&within=2mm"},
+	"/base":              {"six wheels of 160 mm on a wheelbase of 700 mm", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&sections=H5M&pulley=36&wheelbase=700mm&within=1mm&min_gap=12mm&standard=1"},
+	"/base/layout":       {"a rover of six wheels", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&wheel_width=45mm&hole=8mm,22mm,8mm&dead=1,3&motors=2&section=H5M&links=2-1+36/36+174,+2-3+36/36+178&belt_width=25mm&pulley_width=32mm&flange=61mm&cavity=125mm&gap=4mm&plate=6mm&height=120mm&margin=60mm&round_up=1mm&standoffs=130mm,40mm%0A215mm,40mm&standoff=14mm&standoff_hole=5.5mm&clearance=3mm&track=520mm&members=cross+member,4,ends+0mm,2000mm&kerf=2.5mm&slip=137.3"},
+	"/fit":               {"a belt of 174 teeth on holes at 345.05 mm", "section=H5M&driver=36&driven=36&belt=174&center=345.05mm&oversize=0.08mm"},
+}
+
+// Example is a question to begin with, or none.
+func (v *view) Example() *link {
+	key := v.Path
+	if find := v.Form.text("find"); find != "" && find != findCenter {
+		key += "?find=" + find
+	}
+	s, ok := samples[key]
+	if !ok {
+		return nil
+	}
+	url := v.Path + "?" + s.query
+	if v.Inches() {
+		url += "&units=in"
+	}
+	return &link{Label: s.label, URL: url}
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"fmt"
 	"html/template"
 	"math"
@@ -16,9 +17,9 @@ const (
 	rulerWidth  = 960.0
 	rulerMargin = 46.0
 	rulerBody   = 54.0 // height of the ruler itself
-	labelHeight = 19.0
-	labelLetter = 7.4 // width of a letter of a label
-	labelRows   = 9
+	labelHeight = 18.0
+	labelLetter = 7.9 // width of a letter of a label, as bold as it gets
+	labelRows   = 14
 	markGap     = 1.5 // marks nearer than this are one
 )
 
@@ -30,7 +31,7 @@ type ruler struct {
 	target    *float64
 	sections  bool // whether labels name the section
 	marks     []*rulerMark
-	rows      [][]stretch
+	right     float64 // room for the labels of the last marks
 }
 
 // rulerMark is one place where spacings land.
@@ -43,21 +44,20 @@ type rulerMark struct {
 	first    int // its row in the table
 }
 
-type stretch struct{ from, to float64 }
-
 func newRuler(v *view, q *pb.SearchSpacingsRequest, spacings []*pb.Spacing) *ruler {
 	r := &ruler{view: v, target: q.TargetCenterDistanceMm, sections: len(q.GetSections()) > 1}
 	r.low, r.high = window(q, spacings)
 	if !(r.high > r.low) {
 		return r
 	}
-	r.rows = make([][]stretch, labelRows)
+	r.right = float64(len("174 on 36/36 +10")) * labelLetter
+	if r.sections {
+		r.right += float64(len("S4.5M ")) * labelLetter
+	}
 	for i, s := range spacings {
 		r.add(i, s)
 	}
-	for _, m := range r.marks {
-		r.label(m)
-	}
+	r.label()
 	return r
 }
 
@@ -85,7 +85,7 @@ func window(q *pb.SearchSpacingsRequest, spacings []*pb.Spacing) (low, high floa
 
 // place is where a center distance lies in the picture.
 func (r *ruler) place(mm float64) float64 {
-	return rulerMargin + (mm-r.low)/(r.high-r.low)*(rulerWidth-2*rulerMargin)
+	return rulerMargin + (mm-r.low)/(r.high-r.low)*(rulerWidth-rulerMargin-r.right)
 }
 
 func (r *ruler) add(i int, s *pb.Spacing) {
@@ -104,24 +104,27 @@ func (r *ruler) add(i int, s *pb.Spacing) {
 	r.marks = append(r.marks, &rulerMark{at: at, text: text, standard: s.GetStandardLength(), first: i + 1, row: -1})
 }
 
-// label finds a row with room for the label of a mark.
-func (r *ruler) label(m *rulerMark) {
-	if m.more > 0 {
-		m.text += fmt.Sprintf(" +%d", m.more)
-	}
-	half := float64(len(m.text))*labelLetter/2 + 6
-	s := stretch{m.at - half, m.at + half}
-	if s.from < 0 {
-		s = stretch{0, 2 * half}
-	}
-	if s.to > rulerWidth {
-		s = stretch{rulerWidth - 2*half, rulerWidth}
-	}
-	for row := range r.rows {
-		if !slices.ContainsFunc(r.rows[row], func(o stretch) bool { return s.from < o.to && o.from < s.to }) {
-			r.rows[row] = append(r.rows[row], s)
-			m.row = row
-			return
+// label finds a row for every label, from right to left: a label hangs to the
+// right of its mark like a flag, so no mark crosses one that was placed before.
+func (r *ruler) label() {
+	slices.SortFunc(r.marks, func(a, b *rulerMark) int { return cmp.Compare(b.at, a.at) })
+	var starts []float64 // of the leftmost label of each row
+	for _, m := range r.marks {
+		if m.more > 0 {
+			m.text += fmt.Sprintf(" +%d", m.more)
+		}
+		end := m.at + 6 + float64(len(m.text))*labelLetter
+		m.row = slices.IndexFunc(starts, func(start float64) bool { return end < start })
+		if m.row < 0 && len(starts) < labelRows {
+			m.row = len(starts)
+			starts = append(starts, 0)
+		}
+		if m.row >= 0 {
+			starts[m.row] = m.at
+			// Lower rows are closed to what lies further left than this pole.
+			for row := range m.row {
+				starts[row] = min(starts[row], m.at)
+			}
 		}
 	}
 }
@@ -161,11 +164,9 @@ func (r *ruler) drawMark(b *strings.Builder, m *rulerMark, top float64) {
 		return
 	}
 	y := top - 14 - float64(m.row)*labelHeight
-	half := float64(len(m.text)) * labelLetter / 2
-	x := min(max(m.at, half+6), rulerWidth-half-6)
-	fmt.Fprintf(b, `<path class="mark %s" d="M%.1f %.1fV%.1f"/>`, class, m.at, top, y+3)
-	fmt.Fprintf(b, `<a href="#s%d"><text class="%s" x="%.1f" y="%.1f" text-anchor="middle">%s</text></a>`,
-		m.first, class, x, y, template.HTMLEscapeString(m.text))
+	fmt.Fprintf(b, `<path class="mark %s" d="M%.1f %.1fV%.1f"/>`, class, m.at, top, y-9)
+	fmt.Fprintf(b, `<a href="#s%d"><text class="%s" x="%.1f" y="%.1f" >%s</text></a>`,
+		m.first, class, m.at+4, y, template.HTMLEscapeString(m.text))
 }
 
 // graduate draws the ruler's own marks, about a dozen with numbers.
@@ -180,8 +181,11 @@ func (r *ruler) graduate(b *strings.Builder, top float64) {
 		decimals++
 	}
 	first := math.Ceil(inUnit(r.low) / step * fine)
-	for i := first; i*step/fine <= inUnit(r.high); i++ {
+	for i := first; ; i++ {
 		x := r.place(i * step / fine * scale)
+		if x > rulerWidth-12 {
+			break
+		}
 		if math.Mod(i, fine) != 0 {
 			fmt.Fprintf(b, `<path class="tick" d="M%.1f %.1fv8"/>`, x, top)
 			continue

@@ -37,6 +37,7 @@ func spacingGroups() []*group {
 	}
 	return []*group{
 		{Legend: "What to try", Fields: []*field{
+			{Name: "page", Kind: kindHidden, paths: []string{"page_token"}},
 			{Name: "sections", Label: "Belt sections", Hint: "such as H5M, or H5M, T5", Kind: kindText, paths: []string{"sections"}},
 			{Name: "pitch", Label: "Other pitch", Kind: kindLength, Hint: "only in place of sections", paths: []string{"pitch_mm"}},
 			counts("driver", "Driver teeth", "36, 32..40, 32..40/2 or 32,36,40"),
@@ -57,7 +58,6 @@ func spacingGroups() []*group {
 			{Name: "order", Label: "Order", Kind: kindSelect, Options: spacingOrders, paths: []string{"order_by"}},
 			countField("size", "Rows a page", "100 where empty, at most 10000", "page_size"),
 		}},
-		{Fields: []*field{{Name: "page", Kind: kindHidden, paths: []string{"page_token"}}}},
 	}
 }
 

@@ -8,7 +8,6 @@ import (
 	"strconv"
 	"strings"
 
-	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server/entry"
 )
@@ -38,7 +37,6 @@ func newView(r *http.Request) *view {
 
 // helpers are the functions of the templates beside the view's methods.
 var helpers = template.FuncMap{
-	"caution":  func(n *pb.Note) bool { return n.GetSeverity() == pb.Severity_SEVERITY_CAUTION },
 	"fixed":    func(decimals int, v float64) string { return strconv.FormatFloat(v, 'f', decimals, 64) },
 	"signed":   func(decimals int, v float64) string { return fmt.Sprintf("%+.*f", decimals, v) },
 	"percent":  func(v float64) string { return fmt.Sprintf("%.1f", 100*v) },
@@ -48,7 +46,6 @@ var helpers = template.FuncMap{
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
-	"reworded": func(f *form, text string) string { return f.reword(text) },
 }
 
 // word is the last part of an enum value, for people: VERDICT_FITS is "fits".
