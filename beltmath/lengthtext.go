@@ -48,6 +48,12 @@ var millimetersPerInch = big.NewRat(254, 10)
 var lengthPattern = regexp.MustCompile(
 	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|\s*-\s*))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
 
+// exponentOrHex and unknownUnit recognize likely slips.
+var (
+	exponentOrHex = regexp.MustCompile(`(?i)^[+-]?(0x|[0-9.]+[ep][+-]?[0-9])`)
+	unknownUnit   = regexp.MustCompile(`^[+-]?[0-9][0-9./ -]*[^0-9./ -]`)
+)
+
 // ReadLengthMM reads a length as people write it and returns millimeters:
 // "571.5" and "571.5mm" are millimeters, "22.5in", "22 1/2in", "22-1/2in" and
 // `22 1/2"` inches. Spaces may stand round the parts. A fraction must name its
@@ -119,8 +125,10 @@ func lengthAdvice(text string) string {
 	switch {
 	case strings.Contains(text, ","):
 		return "the decimal sign is a point, and digits are not grouped; " + allowed
-	case strings.ContainsAny(text, "eExXpP"):
+	case exponentOrHex.MatchString(text):
 		return "exponents and hexadecimal numbers are not read; " + allowed
+	case unknownUnit.MatchString(text):
+		return "the units are mm and in; " + allowed
 	}
 	return allowed
 }

@@ -50,20 +50,20 @@ func DefaultConfig() Config {
 // Validate reports every value outside its range.
 func (c Config) Validate() error {
 	return errors.Join(
-		checkAddr("gRPC address", c.GRPCAddr),
-		checkAddr("HTTP address", c.HTTPAddr),
-		checkRange("body limit", c.MaxBody, 1024, 1<<30),
-		checkRange("limit of calls in flight", c.MaxInFlight, 1, 100_000),
-		checkRange("limit of results", c.MaxResults, 1, 100_000_000),
-		checkRange("request timeout", c.RequestTimeout, time.Millisecond, time.Hour),
-		checkRange("stream idle timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
-		checkRange("drain timeout", c.DrainTimeout, time.Millisecond, time.Hour),
+		checkAddr("--grpc-addr", c.GRPCAddr),
+		checkAddr("--http-addr", c.HTTPAddr),
+		checkRange("--max-body", c.MaxBody, 1024, 1<<30),
+		checkRange("--max-in-flight", c.MaxInFlight, 1, 100_000),
+		checkRange("--max-results", c.MaxResults, 1, 100_000_000),
+		checkRange("--request-timeout", c.RequestTimeout, time.Millisecond, time.Hour),
+		checkRange("--stream-idle-timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
+		checkRange("--drain-timeout", c.DrainTimeout, time.Millisecond, time.Hour),
 	)
 }
 
 func checkAddr(name, addr string) error {
 	if _, _, err := net.SplitHostPort(addr); err != nil {
-		return fmt.Errorf("%s is %q: give host and port, such as 127.0.0.1:8017", name, addr)
+		return fmt.Errorf("%s is %q: give host and port, such as 127.0.0.1:0", name, addr)
 	}
 	return nil
 }

@@ -6,8 +6,11 @@ import (
 	"github.com/beltspan/beltspan/beltmath/path"
 )
 
-func pathPointFromProto(p *pb.Point) beltmath.Point {
-	return beltmath.Point{XMM: p.GetXMm(), YMM: p.GetYMm()}
+func optionalPointFromProto(p *pb.Point) *beltmath.Point {
+	if p == nil {
+		return nil
+	}
+	return &beltmath.Point{XMM: p.XMm, YMM: p.YMm}
 }
 
 func pathQueryFromProto(r *pb.SolvePathRequest) path.Query {
@@ -33,13 +36,10 @@ func wheelFromProto(w *pb.Wheel) path.Wheel {
 	if w == nil {
 		return path.Wheel{}
 	}
-	out := path.Wheel{
-		Kind: path.Kind(w.Kind), ToothCount: intFromProto(w.ToothCount), DiameterMM: w.DiameterMm, Side: path.Side(w.Side),
+	return path.Wheel{
+		Kind: path.Kind(w.Kind), ToothCount: intFromProto(w.ToothCount), DiameterMM: w.DiameterMm,
+		Side: path.Side(w.Side), Center: optionalPointFromProto(w.Center),
 	}
-	if w.Center != nil {
-		out.Center = new(pathPointFromProto(w.Center))
-	}
-	return out
 }
 
 func movingFromProto(m *pb.MovingWheel) *path.Moving {
@@ -48,11 +48,11 @@ func movingFromProto(m *pb.MovingWheel) *path.Moving {
 	}
 	out := &path.Moving{WheelIndex: int(m.WheelIndex)}
 	if s := m.Segment; s != nil {
-		out.Segment = &path.Segment{From: pathPointFromProto(s.From), To: pathPointFromProto(s.To)}
+		out.Segment = &path.Segment{From: optionalPointFromProto(s.From), To: optionalPointFromProto(s.To)}
 	}
 	if a := m.Arc; a != nil {
 		out.Arc = &path.Arc{
-			Center: pathPointFromProto(a.Center), RadiusMM: a.RadiusMm, FromDeg: a.FromDeg, ToDeg: a.ToDeg,
+			Center: optionalPointFromProto(a.Center), RadiusMM: a.RadiusMm, FromDeg: a.FromDeg, ToDeg: a.ToDeg,
 		}
 	}
 	return out

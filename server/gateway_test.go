@@ -112,7 +112,7 @@ func TestGatewayRefuses(t *testing.T) {
 		},
 		{
 			name: "query values of the wrong type", method: "GET", path: centerPath + "?allowance_mm=x&drive.beltToothCount=1.5",
-			code: 400, reason: reasonInvalidValue, fields: []string{"allowance_mm", "drive.belt_tooth_count"}, text: `allowance_mm is "x": give a number`,
+			code: 400, reason: reasonInvalidValue, fields: []string{"allowance_mm", "drive.belt_tooth_count"}, text: `allowance_mm is "x": give a finite number`,
 		},
 		{
 			name: "query parameter given twice", method: "GET", path: centerPath + "?allowance_mm=1&allowanceMm=2",

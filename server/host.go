@@ -91,7 +91,7 @@ func serverOptions(cfg Config) []grpc.ServerOption {
 		// Fixed, because windows that grow with the traffic, to 16 MiB, are
 		// memory that grows with a stream.
 		grpc.StaticStreamWindowSize(streamWindow),
-		grpc.StaticConnWindowSize(4*streamWindow),
+		grpc.StaticConnWindowSize(4 * streamWindow),
 		grpc.MaxHeaderListSize(maxHeader),
 		grpc.ConnectionTimeout(10 * time.Second),
 		grpc.KeepaliveParams(keepalive.ServerParameters{

@@ -119,7 +119,7 @@ func wantedOne(field protoreflect.FieldDescriptor) string {
 	case protoreflect.StringKind:
 		return "text"
 	case protoreflect.DoubleKind, protoreflect.FloatKind:
-		return "a number"
+		return "a finite number"
 	case protoreflect.MessageKind, protoreflect.GroupKind:
 		return "an object with " + strings.Join(fieldNames(field.Message()), ", ")
 	case protoreflect.EnumKind:
@@ -130,7 +130,7 @@ func wantedOne(field protoreflect.FieldDescriptor) string {
 		}
 		return "one of " + strings.Join(names, ", ")
 	default:
-		return "a whole number"
+		return "a whole number of at most 2147483647"
 	}
 }
 

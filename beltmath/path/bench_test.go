@@ -6,12 +6,13 @@ import (
 	"testing"
 )
 
-// ringQuery is n toothed wheels on a ring.
+// ringQuery is n toothed wheels on a ring, large enough to have no notes of few
+// teeth in mesh.
 func ringQuery(n int) Query {
 	q := Query{Section: "H5M"}
 	for i := range n {
 		sin, cos := math.Sincos(fullTurn * float64(i) / float64(n))
-		q.Wheels = append(q.Wheels, toothed(24, 300*cos, 300*sin))
+		q.Wheels = append(q.Wheels, toothed(80, 1000*cos, 1000*sin))
 	}
 	return q
 }
@@ -57,7 +58,7 @@ func BenchmarkSolve(b *testing.B) {
 // BenchmarkPositions looks for every position of a wheel on the back.
 func BenchmarkPositions(b *testing.B) {
 	q := Query{Section: "H5M", BeltToothCount: new(177), Wheels: []Wheel{toothed(36, 0, 0), toothed(36, 345, 0), back(40, 0, 0)}}
-	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: *at(170, 60), To: *at(170, -60)}}
+	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: at(170, 60), To: at(170, -60)}}
 	b.ReportAllocs()
 	for b.Loop() {
 		if _, err := Solve(q); err != nil {

@@ -52,8 +52,12 @@ func (in *inputs) positive(field string, value, most float64) bool {
 	return in.number(field, value, 0, most)
 }
 
-// point reports whether both coordinates of a point are within the domain.
-func (in *inputs) point(field string, at beltmath.Point) bool {
+// point reports whether a point is given, both coordinates within the domain.
+func (in *inputs) point(field string, at *beltmath.Point) bool {
+	if at == nil {
+		in.add(field, "not given", ReasonMissing, "give the point")
+		return false
+	}
 	if math.Abs(at.XMM) <= maxCoordinateMM && math.Abs(at.YMM) <= maxCoordinateMM {
 		return true
 	}
@@ -61,7 +65,7 @@ func (in *inputs) point(field string, at beltmath.Point) bool {
 	if sum := at.XMM + at.YMM; math.IsNaN(sum) || math.IsInf(sum, 0) {
 		reason = beltmath.ReasonNotFinite
 	}
-	in.add(field, pointText(at), reason, fmt.Sprintf("give coordinates from %d to %d", -maxCoordinateMM, maxCoordinateMM))
+	in.add(field, pointText(*at), reason, fmt.Sprintf("give coordinates from %d to %d", -maxCoordinateMM, maxCoordinateMM))
 	return false
 }
 
@@ -203,7 +207,7 @@ func (in *inputs) wheel(field string, w *Wheel, moves bool) {
 	case w.Center == nil:
 		in.add(field+".Center", "not given", ReasonMissing, "give the center; only the wheel that moves may do without")
 	default:
-		in.point(field+".Center", *w.Center)
+		in.point(field+".Center", w.Center)
 	}
 }
 
@@ -258,7 +262,7 @@ func (in *inputs) segment(s Segment) way {
 	}
 	w := newSegment(s)
 	if w.length == 0 {
-		in.add("Moving.Segment.To", pointText(s.To), beltmath.ReasonOutOfRange, "give an end other than from")
+		in.add("Moving.Segment.To", pointText(*s.To), beltmath.ReasonOutOfRange, "give an end other than from")
 	}
 	return w
 }
@@ -270,6 +274,9 @@ func (in *inputs) arc(a Arc) way {
 	ok = in.number("Moving.Arc.ToDeg", a.ToDeg, -maxAngleDeg, maxAngleDeg) && ok
 	if ok && (a.ToDeg == a.FromDeg || math.Abs(a.ToDeg-a.FromDeg) > 360) {
 		in.add("Moving.Arc.ToDeg", a.ToDeg, beltmath.ReasonOutOfRange, "give an angle other than from_deg and at most 360 degrees from it")
+	}
+	if !ok {
+		return way{}
 	}
 	return newArc(a)
 }

@@ -18,7 +18,7 @@ func pair() Query {
 
 func moving(q Query) Query {
 	q.BeltToothCount = new(174)
-	q.Moving = &Moving{WheelIndex: 1, Segment: &Segment{From: *at(200, 0), To: *at(500, 0)}}
+	q.Moving = &Moving{WheelIndex: 1, Segment: &Segment{From: at(200, 0), To: at(500, 0)}}
 	return q
 }
 
@@ -55,9 +55,13 @@ func TestInputFaults(t *testing.T) {
 		{"no way", func(q *Query) { *q = moving(*q); q.Moving.Segment = nil }, []string{"Moving.Segment"}, beltmath.ReasonExactlyOne},
 		{"two ways", func(q *Query) { *q = moving(*q); q.Moving.Arc = &Arc{} }, []string{"Moving.Segment"}, beltmath.ReasonExactlyOne},
 		{"no length", func(q *Query) { *q = moving(*q); q.Moving.Segment.To = q.Moving.Segment.From }, []string{"Moving.Segment.To"}, beltmath.ReasonOutOfRange},
-		{"end NaN", func(q *Query) { *q = moving(*q); q.Moving.Segment.To.XMM = math.NaN() }, []string{"Moving.Segment.To"}, beltmath.ReasonNotFinite},
-		{"arc", func(q *Query) { *q = moving(*q); q.Moving.Segment, q.Moving.Arc = nil, &Arc{FromDeg: 721} }, []string{"Moving.Arc.RadiusMM", "Moving.Arc.FromDeg"}, beltmath.ReasonOutOfRange},
-		{"arc too long", func(q *Query) { *q = moving(*q); q.Moving.Segment, q.Moving.Arc = nil, &Arc{RadiusMM: 1, ToDeg: 361} }, []string{"Moving.Arc.ToDeg"}, beltmath.ReasonOutOfRange},
+		{"no end", func(q *Query) { *q = moving(*q); q.Moving.Segment.To = nil }, []string{"Moving.Segment.To"}, ReasonMissing},
+		{"end NaN", func(q *Query) { *q = moving(*q); q.Moving.Segment.To = at(math.NaN(), 0) }, []string{"Moving.Segment.To"}, beltmath.ReasonNotFinite},
+		{"arc", func(q *Query) { *q = moving(*q); q.Moving.Segment, q.Moving.Arc = nil, &Arc{FromDeg: 721} }, []string{"Moving.Arc.Center", "Moving.Arc.RadiusMM", "Moving.Arc.FromDeg"}, ReasonMissing},
+		{"arc too long", func(q *Query) {
+			*q = moving(*q)
+			q.Moving.Segment, q.Moving.Arc = nil, &Arc{Center: at(0, 0), RadiusMM: 1, ToDeg: 361}
+		}, []string{"Moving.Arc.ToDeg"}, beltmath.ReasonOutOfRange},
 		{"heights unknown", func(q *Query) { q.Section = "G8M"; q.Wheels[0] = smooth(80, 0, 0) }, []string{"ToothHeightMM"}, ReasonHeightsUnknown},
 		{"heights of a pitch", func(q *Query) {
 			q.Section, q.PitchMM = "", new(5.0)
@@ -181,9 +185,9 @@ func FuzzSolve(f *testing.F) {
 		q := Query{Section: "H5M", Wheels: wheels[:max(0, min(4, n))]}
 		if kinds&2 != 0 {
 			q.BeltToothCount = &belt
-			q.Moving = &Moving{WheelIndex: n - 1, Segment: &Segment{From: *at(a, b), To: *at(b, c)}}
+			q.Moving = &Moving{WheelIndex: n - 1, Segment: &Segment{From: at(a, b), To: at(b, c)}}
 			if kinds&4 != 0 {
-				q.Moving.Segment, q.Moving.Arc = nil, &Arc{Center: *at(x1, y2), RadiusMM: a, FromDeg: b, ToDeg: c}
+				q.Moving.Segment, q.Moving.Arc = nil, &Arc{Center: at(x1, y2), RadiusMM: a, FromDeg: b, ToDeg: c}
 			}
 		}
 		answer, err := Solve(q)

@@ -92,7 +92,7 @@ func TestTwoWheelsMatchKernel(t *testing.T) {
 
 		q.BeltToothCount = &belt
 		q.Moving = &Moving{WheelIndex: 1, Segment: &Segment{
-			From: *at(x, y), To: *at(x+2*c*cos, y+2*c*sin),
+			From: at(x, y), To: at(x+2*c*cos, y+2*c*sin),
 		}}
 		position := solveOne(t, q)
 		assert.InDelta(t, c, *position.PositionMM, tolerance, name)

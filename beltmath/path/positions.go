@@ -15,7 +15,7 @@ func (p *problem) solvePositions() (Answer, error) {
 	if !ok {
 		return Answer{}, &beltmath.NoSolutionError{
 			Field: "BeltToothCount", Value: *p.BeltToothCount, Reason: ReasonEveryPosition,
-			Msg: "the path keeps its length along a part of the way, and the belt fits everywhere on it: any position there will do, or change the way",
+			Msg: "the path keeps its length along a part of the way, or so nearly that positions cannot be told apart, and the belt fits there: any position on it will do, or change the way",
 		}
 	}
 	if len(places) == 0 {
@@ -82,7 +82,7 @@ func (p *problem) noPosition(f *flaw) error {
 		}
 		e.Field, e.Value = "Moving.WheelIndex", p.Moving.WheelIndex
 		p.moveTo(f.at)
-		e.Msg = fmt.Sprintf("no position along the way gives a path: at %.3f mm from its start %s", f.at, f.text(&p.loop))
+		e.Msg = fmt.Sprintf("none of %d places along the way gives a path: at %.3f mm from its start %s", tries, f.at, f.text(&p.loop))
 		return e
 	}
 	e.Msg = fmt.Sprintf("no position along the way fits this belt; looked at in %d places, the path takes %.3f to %.3f teeth", tries, least, most)

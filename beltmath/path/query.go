@@ -41,14 +41,14 @@ type Wheel struct {
 
 // Segment is a straight way.
 type Segment struct {
-	// From and To are its ends, which may not be one point.
-	From, To beltmath.Point
+	// From and To are its ends, which may not be one point; both are needed.
+	From, To *beltmath.Point
 }
 
 // Arc is a way round a point.
 type Arc struct {
-	// Center is the point it goes round.
-	Center beltmath.Point
+	// Center is the point it goes round; it is needed.
+	Center *beltmath.Point
 	// RadiusMM is above 0 and at most 250000.
 	RadiusMM float64
 	// FromDeg and ToDeg are the angles of its ends, counter-clockwise from the

@@ -15,7 +15,8 @@ func (n *noteList) rubs(l *loop, c *course) {
 	if !ok || !known {
 		return
 	}
-	b := thickBelt{l.outline(c), tooth, back}
+	b := thickBelt{tooth: tooth, back: back}
+	l.outline(c, &b.outline)
 	for i := range l.n {
 		for k := range l.n {
 			if gap := b.gapToWheel(i, k); gap < 0 {
@@ -35,7 +36,7 @@ func (n *noteList) rubs(l *loop, c *course) {
 
 // thickBelt is a belt that reaches to both sides of its pitch line.
 type thickBelt struct {
-	*outline
+	outline
 	tooth, back float64
 }
 

@@ -26,8 +26,8 @@ func movingQuery(r *rand.Rand) (Query, bool) {
 	}
 	i := r.IntN(len(q.Wheels))
 	c := q.Wheels[i].Center
-	around := func(size float64) beltmath.Point {
-		return beltmath.Point{XMM: c.XMM + size*(2*r.Float64()-1), YMM: c.YMM + size*(2*r.Float64()-1)}
+	around := func(size float64) *beltmath.Point {
+		return &beltmath.Point{XMM: c.XMM + size*(2*r.Float64()-1), YMM: c.YMM + size*(2*r.Float64()-1)}
 	}
 	q.Moving = &Moving{WheelIndex: i}
 	if r.IntN(2) == 0 {
@@ -130,7 +130,7 @@ func pressed(t *testing.T, longer float64) Query {
 	length := solveOne(t, q).BeltLengthMM
 	q.PitchMM = new(length * (1 + longer) / 200)
 	q.BeltToothCount = new(200)
-	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: *at(-100, 30), To: *at(100, 30)}}
+	q.Moving = &Moving{WheelIndex: 2, Segment: &Segment{From: at(-100, 30), To: at(100, 30)}}
 	return q
 }
 
@@ -180,17 +180,17 @@ func TestEndsBelongToTheWay(t *testing.T) {
 	q := Query{Section: "H5M", BeltToothCount: new(174), Wheels: []Wheel{toothed(36, 0, 0), toothed(36, 0, 0)}}
 	// Equal pulleys: C = 5 (2 * 174 - 72) / 4 = 345.
 	for _, s := range []Segment{
-		{From: *at(345, 0), To: *at(500, 0)},
-		{From: *at(200, 0), To: *at(345, 0)},
-		{From: *at(207, 276), To: *at(300, 400)},
-		{From: *at(60, 80), To: *at(207, 276)}, // 3:4:5
+		{From: at(345, 0), To: at(500, 0)},
+		{From: at(200, 0), To: at(345, 0)},
+		{From: at(207, 276), To: at(300, 400)},
+		{From: at(60, 80), To: at(207, 276)}, // 3:4:5
 	} {
 		q.Moving = &Moving{WheelIndex: 1, Segment: &s}
 		found := solveOne(t, q)
 		assert.InDelta(t, 345, math.Hypot(found.Wheels[1].Center.XMM, found.Wheels[1].Center.YMM), 1e-9)
 	}
 	// A circle of 45 mm round (300, 0) meets the circle of 345 mm at its start.
-	q.Moving = &Moving{WheelIndex: 1, Arc: &Arc{Center: *at(300, 0), RadiusMM: 45, FromDeg: 0, ToDeg: 360}}
+	q.Moving = &Moving{WheelIndex: 1, Arc: &Arc{Center: at(300, 0), RadiusMM: 45, FromDeg: 0, ToDeg: 360}}
 	touching, err := Solve(q)
 	require.NoError(t, err)
 	require.Len(t, touching.Solutions, 1)
@@ -198,7 +198,7 @@ func TestEndsBelongToTheWay(t *testing.T) {
 	// Round (300, 0) with 100 mm both circles cross in two places, x = 348.375.
 	x := (345.0*345 + 300*300 - 100*100) / 600
 	for _, a := range []Arc{{FromDeg: 0, ToDeg: 360}, {FromDeg: 180, ToDeg: -180}, {FromDeg: -90, ToDeg: 90}} {
-		a.Center, a.RadiusMM = *at(300, 0), 100
+		a.Center, a.RadiusMM = at(300, 0), 100
 		q.Moving = &Moving{WheelIndex: 1, Arc: &a}
 		two, err := Solve(q)
 		require.NoError(t, err)
@@ -212,7 +212,7 @@ func TestEndsBelongToTheWay(t *testing.T) {
 // TestEveryPositionFits: round the other wheel the length does not change.
 func TestEveryPositionFits(t *testing.T) {
 	q := Query{Section: "H5M", BeltToothCount: new(174), Wheels: []Wheel{toothed(36, 0, 0), toothed(36, 345, 0)}}
-	q.Moving = &Moving{WheelIndex: 1, Arc: &Arc{RadiusMM: 345, FromDeg: 0, ToDeg: 90}}
+	q.Moving = &Moving{WheelIndex: 1, Arc: &Arc{Center: at(0, 0), RadiusMM: 345, FromDeg: 0, ToDeg: 90}}
 	_, err := Solve(q)
 	checkNone(t, err, ReasonEveryPosition, "BeltToothCount")
 	q.BeltToothCount = new(173)

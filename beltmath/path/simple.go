@@ -86,7 +86,8 @@ func (l *loop) check(c *course) *flaw {
 	if c.turns != 1 {
 		return c.unreached(l, &flaw{reason: ReasonNotWound})
 	}
-	o := l.outline(c)
+	var o outline
+	l.outline(c, &o)
 	for i := range l.n {
 		for j := range i {
 			if o.spansCross(j, i) || o.arcsCross(j, i) {
@@ -104,14 +105,14 @@ func (l *loop) check(c *course) *flaw {
 	return nil
 }
 
-func (l *loop) outline(c *course) *outline {
-	o := &outline{loop: l, course: c}
+// outline fills o, which stays with the caller and out of the heap.
+func (l *loop) outline(c *course, o *outline) {
+	o.loop, o.course = l, c
 	for i := range l.n {
 		o.from[i], o.to[i] = c.leave(l, i), c.meet(l, i)
 		start, _ := c.arc(l, i)
 		o.arcX[i], o.arcY[i] = start.XMM-l.wheels[i].x, start.YMM-l.wheels[i].y
 	}
-	return o
 }
 
 // unreached names the wheel behind a flaw where there is one that the belt

@@ -21,13 +21,13 @@ type way struct {
 func newSegment(s Segment) way {
 	dx, dy := s.To.XMM-s.From.XMM, s.To.YMM-s.From.YMM
 	length := math.Hypot(dx, dy)
-	return way{length: length, at: s.From, ux: dx / length, uy: dy / length}
+	return way{length: length, at: *s.From, ux: dx / length, uy: dy / length}
 }
 
 func newArc(a Arc) way {
 	sweep := (a.ToDeg - a.FromDeg) * (math.Pi / 180)
 	return way{
-		length: a.RadiusMM * math.Abs(sweep), at: a.Center, angle: a.FromDeg * (math.Pi / 180),
+		length: a.RadiusMM * math.Abs(sweep), at: *a.Center, angle: a.FromDeg * (math.Pi / 180),
 		radius: math.Copysign(a.RadiusMM, sweep), isArc: true, closed: math.Abs(a.ToDeg-a.FromDeg) == 360,
 	}
 }

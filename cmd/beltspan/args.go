@@ -10,7 +10,6 @@ import (
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
-	"github.com/beltspan/beltspan/server/entry"
 )
 
 // length is a flag that takes a length with its unit.
@@ -124,7 +123,7 @@ func readCount(name, text string) (int32, error) {
 	n, err := strconv.ParseInt(text, 10, 32)
 	if err != nil {
 		return 0, &usageError{
-			msg:  name + " is " + entry.Quoted(text) + ": give teeth as a whole number, such as 36",
+			msg:  name + " is " + quoted(text) + ": give teeth as a whole number, such as 36",
 			hint: "the order of the arguments is in the help, with examples",
 		}
 	}
@@ -135,7 +134,7 @@ func readCount(name, text string) (int32, error) {
 func readLength(name, text string) (float64, error) {
 	mm, err := beltmath.ReadLengthMM(text)
 	if err != nil {
-		return 0, &usageError{msg: name + " is " + entry.Quoted(text) + ": " + why(err)}
+		return 0, &usageError{msg: name + " is " + quoted(text) + ": " + why(err)}
 	}
 	return mm, nil
 }

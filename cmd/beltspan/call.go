@@ -13,7 +13,6 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	"github.com/beltspan/beltspan/server"
-	"github.com/beltspan/beltspan/server/entry"
 )
 
 const (
@@ -28,6 +27,7 @@ type question[R proto.Message] struct {
 	names fieldNames
 	text  func(*page, R)
 	rows  func(R) [][]string // for --csv; nil for a command without
+	then  func(R) error      // what follows the printed answer; nil for nothing
 }
 
 // answer asks and prints, in the form the flags want.
@@ -46,6 +46,13 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 	if err != nil {
 		return &refusal{status: status.Convert(err), names: q.names, server: a.output.server}
 	}
+	if err := show(a, q, response); err != nil || q.then == nil {
+		return err
+	}
+	return q.then(response)
+}
+
+func show[R proto.Message](a *app, q question[R], response R) error {
 	switch {
 	case a.output.json:
 		return a.printJSON(response)
@@ -69,14 +76,15 @@ func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error
 		}
 		return local, func() { _ = local.Close() }, nil
 	}
-	if _, _, err := net.SplitHostPort(address); err != nil && !strings.Contains(address, "/") {
-		return nil, nil, &usageError{msg: "--server is " + entry.Quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
+	_, _, err = net.SplitHostPort(address)
+	if err != nil && !strings.Contains(address, "/") || strings.HasPrefix(address, "http") {
+		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
 	}
 	client, err := grpc.NewClient(address,
 		grpc.WithTransportCredentials(insecure.NewCredentials()),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
 	if err != nil {
-		return nil, nil, &usageError{msg: "--server is " + entry.Quoted(address) + ": " + err.Error()}
+		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": " + err.Error()}
 	}
 	return client, func() { _ = client.Close() }, nil
 }

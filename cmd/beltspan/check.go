@@ -86,11 +86,11 @@ whole, too.`
 type verdictFlag struct{ verdict pb.Verdict }
 
 func (f *verdictFlag) Type() string   { return "VERDICT" }
-func (f *verdictFlag) String() string { return strings.ToLower(entry.VerdictWord(f.verdict)) }
+func (f *verdictFlag) String() string { return strings.ToLower(verdictWord(f.verdict)) }
 
 func (f *verdictFlag) Set(text string) error {
 	for _, v := range []pb.Verdict{pb.Verdict_VERDICT_MARGINAL, pb.Verdict_VERDICT_REJECTED} {
-		if text == strings.ToLower(entry.VerdictWord(v)) {
+		if text == strings.ToLower(verdictWord(v)) {
 			f.verdict = v
 			return nil
 		}
@@ -171,7 +171,7 @@ func (a *app) checkUsage(path string, flags *checkFlags) error {
 			continue
 		}
 		if other := seen[realPath(f.path)]; other != "" {
-			return &usageError{msg: f.flag + " is " + entry.Quoted(f.path) + ": that is " + other + ", give another name"}
+			return &usageError{msg: f.flag + " is " + quoted(f.path) + ": that is " + other + ", give another name"}
 		}
 		seen[realPath(f.path)] = "the file of " + f.flag
 	}

@@ -126,10 +126,10 @@ func (c *checkRun) conclude() error {
 		_, _ = fmt.Fprintln(c.stderr, "beltspan: "+c.out.Verdicts.String())
 	}
 	if c.out.Verdicts.failing(c.flags.failOn.verdict) > 0 {
-		return errBadDrives
+		return errAllSaid
 	}
 	return nil
 }
 
-// errBadDrives makes the exit state 1 where all there is to say was said.
-var errBadDrives = errors.New("some drives do not pass")
+// errAllSaid makes the exit state 1 where the answer itself says why.
+var errAllSaid = errors.New("the answer says why it is none")

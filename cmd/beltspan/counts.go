@@ -9,7 +9,7 @@ import (
 func readCountsArgument(name, text string) (*pb.ToothCounts, error) {
 	counts, err := entry.ReadCounts(text)
 	if err != nil {
-		return nil, &usageError{msg: name + " is " + entry.Quoted(text) + ": " + err.Error()}
+		return nil, &usageError{msg: name + " is " + quoted(text) + ": " + err.Error()}
 	}
 	return counts, nil
 }

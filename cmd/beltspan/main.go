@@ -27,7 +27,8 @@ const (
 const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
 centers: the center distance of two pulleys and a belt, the belt or the pulley
 for a given center distance, every spacing that would do, what else fits drilled
-holes, whole lists of drives judged, and the tables of belt sections behind them.
+holes, whole lists of drives judged, one belt round many wheels, and the tables of
+belt sections behind them.
 
 Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
 22 1/2"; a number alone is millimeters. They are printed in millimeters, or in
@@ -36,8 +37,8 @@ inches with --units in. --json prints what the REST service returns, all digits;
 or by a running service with --server HOST:PORT.
 
 Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
-service that cannot be reached), or a checked drive does not pass; 2 wrong usage (unknown command or flag, a
-missing argument, text that is no length or no count).
+service that cannot be reached), or a checked drive does not pass; 2 wrong usage
+(unknown command or flag, a missing argument, text that is no length or count).
 
 Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
 holds energy. Cut the power before reaching in, and guard what turns. The
@@ -51,6 +52,8 @@ const examples = `  beltspan center H5M 36 36 174        where do the axles of a
   beltspan substitutes H5M 36 36 178 --drilled 355mm
                                        the belt is sold out: what else fits?
   beltspan check designs.csv           do all these drives fit their holes?
+  beltspan path H5M 36@0,0 36@345,0 b40@170,28
+                                       how long is a belt round three wheels?
   beltspan sections H5M --lengths      which belts can be bought?
   beltspan serve                       answer gRPC, REST and the shell`
 
@@ -86,16 +89,16 @@ func (a *app) rootCommand() *cobra.Command {
 		Args:          cobra.ArbitraryArgs,
 		RunE: func(_ *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &usageError{msg: "there is no command " + entry.Quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
 			}
 			return &usageError{msg: "a command is needed", hint: "beltspan --help lists the commands"}
 		},
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
-	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(), a.baseCommand(),
 		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
-		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+		a.pathCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
 }
@@ -109,7 +112,7 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 		RunE: func(_ *cobra.Command, args []string) error {
 			found, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				return &usageError{msg: "there is no command " + entry.Quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
 			}
 			return found.Help()
 		},
@@ -134,7 +137,7 @@ func (a *app) report(err error) int {
 	switch {
 	case err == nil:
 		return exitAnswered
-	case errors.Is(err, errBadDrives):
+	case errors.Is(err, errAllSaid):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
 		return exitUsage

@@ -65,6 +65,7 @@ func TestForeignAnswer(t *testing.T) {
 	p.belts(&pb.SolveBeltResponse{Candidates: []*pb.BeltCandidate{{}}})
 	p.pulleys(&pb.SolvePulleyResponse{Candidates: []*pb.PulleyCandidate{{}}})
 	p.sections(&pb.ListSectionsResponse{Sections: []*pb.Section{{}}})
+	p.path(&pb.SolvePathRequest{Moving: &pb.MovingWheel{WheelIndex: 3}}, &pb.SolvePathResponse{Solutions: []*pb.PathSolution{{Wheels: []*pb.PathWheel{{}}}}})
 	p.section(nil)
 	p.fit(&pb.AnalyzeFitResponse{}, 1)
 	p.fit(&pb.AnalyzeFitResponse{Deviation: &pb.FitDeviation{MeanMm: math.NaN(), SigmaMm: math.Inf(1)}}, 1)

@@ -19,6 +19,7 @@ var restPaths = map[string]string{
 	"SolveSharedHole":     "/v1/drives:solveSharedHole",
 	"AnalyzeFit":          "/v1/drives:analyzeFit",
 	"RateDrive":           "/v1/drives:rate",
+	"SolvePath":           "/v1/paths:solve",
 }
 
 // TestPairs asks each question of testdata/pairs that a command can ask: in

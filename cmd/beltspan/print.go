@@ -23,10 +23,12 @@ type outputFlags struct {
 	units     unitFlag
 }
 
+const serverHelp = "ask the service at `HOST:PORT` (gRPC) in place of this program"
+
 // addOutput adds the flags of a command that answers.
 func (a *app) addOutput(cmd *cobra.Command) {
 	flags := cmd.Flags()
-	flags.StringVar(&a.output.server, "server", "", "ask the service at `HOST:PORT` (gRPC) in place of this program")
+	flags.StringVar(&a.output.server, "server", "", serverHelp)
 	flags.BoolVar(&a.output.json, "json", false, "print the JSON that REST returns, errors too, to stdout")
 	flags.Var(&a.output.units, "units", "print lengths in `mm|in`")
 	_ = cmd.RegisterFlagCompletionFunc("units", cobra.FixedCompletions([]string{"mm", "in"}, cobra.ShellCompDirectiveNoFileComp))

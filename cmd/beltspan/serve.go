@@ -16,7 +16,6 @@ import (
 	"github.com/spf13/pflag"
 
 	"github.com/beltspan/beltspan/server"
-	"github.com/beltspan/beltspan/server/entry"
 )
 
 const envPrefix = "BELTSPAN_"
@@ -27,7 +26,8 @@ func (a *app) serveCommand() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "serve",
 		Short: "Answer gRPC and REST until stopped",
-		Long: `Answer gRPC and REST until stopped. SIGTERM and SIGINT let running calls end.
+		Long: `Answer gRPC and REST until stopped. SIGTERM and SIGINT let running calls end;
+what still runs after --drain-timeout is cut off, and the exit state is 1 then.
 
 Each flag can stand in the environment too: --grpc-addr as ` + envPrefix + `GRPC_ADDR and
 so on; a flag wins. Port 0 takes a free port; where it listens is printed. The
@@ -53,6 +53,8 @@ encryption nor a password, so think before you give another address.`,
 	f.StringVar(&cfg.HTTPAddr, "http-addr", cfg.HTTPAddr, "`HOST:PORT` of REST")
 	f.IntVar(&cfg.MaxBody, "max-body", cfg.MaxBody, "most `BYTES` of a request")
 	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once")
+	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that one search may have")
+	f.DurationVar(&cfg.StreamIdleTimeout, "stream-idle-timeout", cfg.StreamIdleTimeout, "longest `TIME` without a message on a stream")
 	f.DurationVar(&cfg.RequestTimeout, "request-timeout", cfg.RequestTimeout, "longest `TIME` of a call")
 	f.DurationVar(&cfg.DrainTimeout, "drain-timeout", cfg.DrainTimeout, "longest `TIME` for running calls to end when stopped")
 	f.Var(&level, "log-level", "least `LEVEL` that is logged: debug, info, warn or error")
@@ -134,7 +136,7 @@ func (a *app) readEnvironment(flags *pflag.FlagSet) error {
 			if errors.As(err, &invalid) {
 				err = invalid.Unwrap()
 			}
-			first = &usageError{msg: name + " is " + entry.Quoted(value) + ": " + why(err)}
+			first = &usageError{msg: name + " is " + quoted(value) + ": " + why(err)}
 		}
 	})
 	return first

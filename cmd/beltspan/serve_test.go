@@ -252,13 +252,13 @@ func TestServeSettings(t *testing.T) {
 		{"bad level", []string{"--log-level", "loud"}, nil, `^beltspan: --log-level is "loud": give debug, info, warn or error\n`},
 		{"bad number", nil, map[string]string{"BELTSPAN_MAX_BODY": "8MB"}, `^beltspan: BELTSPAN_MAX_BODY is "8MB": give a whole number\n`},
 		{"bad time", nil, map[string]string{"BELTSPAN_REQUEST_TIMEOUT": "soon"}, `^beltspan: BELTSPAN_REQUEST_TIMEOUT is "soon": give a time`},
-		{"out of range", nil, map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"}, `^beltspan: .*in flight is 0: `},
+		{"out of range", nil, map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"}, `^beltspan: --max-in-flight is 0: `},
 		{"no port", []string{"--http-addr", "here"}, nil, `^beltspan: .*"here": give host and port`},
 		{
 			"flag equal to the default wins",
 			[]string{"--max-in-flight", "64", "--max-body", "1"},
 			map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"},
-			`^beltspan: body limit is 1: [^\n]*\n$`,
+			`^beltspan: --max-body is 1: [^\n]*\n$`,
 		},
 	}
 	for _, tt := range tests {

@@ -8,7 +8,6 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
-	"github.com/beltspan/beltspan/server/entry"
 )
 
 var sharedHoleNames = mergeNames(limitNames, fieldNames{
@@ -87,7 +86,7 @@ func (p *page) sharedHole(r *pb.SolveSharedHoleResponse) {
 	names := []string{"first", "second"}
 	for i, f := range r.GetFits() {
 		rows = append(rows, []string{
-			names[min(i, 1)], p.number(f.GetCenterDistanceMm()), signed(p.number(f.GetDeviationMm())), strings.ToLower(entry.VerdictWord(f.GetVerdict())),
+			names[min(i, 1)], p.number(f.GetCenterDistanceMm()), signed(p.number(f.GetDeviationMm())), strings.ToLower(verdictWord(f.GetVerdict())),
 		})
 	}
 	p.align("lrrl", rows)

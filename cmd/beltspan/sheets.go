@@ -97,7 +97,7 @@ func (s junitSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) e
 	}
 	_, _ = fmt.Fprintf(w, `<testcase classname="%s" name="%s" file="%s" line="%d"`, inXML(s.file), inXML(name), inXML(s.file), line)
 	texts := strings.Join(remarks(&page{}, r), "\n")
-	verdict := entry.VerdictWord(r.GetVerdict())
+	verdict := verdictWord(r.GetVerdict())
 	switch {
 	case r.GetVerdict() == pb.Verdict_VERDICT_INVALID:
 		_, _ = fmt.Fprintf(w, `><error type="%s" message="%s"/></testcase>`, inXML(r.GetError().GetReason()), inXML(texts))
@@ -149,7 +149,7 @@ func (s *listSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) e
 	if id != "" {
 		id += " "
 	}
-	_, err := fmt.Fprintf(w, "%s:%d: %s%s%s\n", s.file, line, id, entry.VerdictWord(r.GetVerdict()), deviation(s.page, r))
+	_, err := fmt.Fprintf(w, "%s:%d: %s%s%s\n", s.file, line, id, verdictWord(r.GetVerdict()), deviation(s.page, r))
 	for _, remark := range remarks(s.page, r) {
 		_, err = fmt.Fprintf(w, "    %s\n", remark)
 	}
@@ -183,7 +183,7 @@ func deviation(p *page, r *pb.CheckResult) string {
 	}
 	text := p.shift(*r.DeviationMm)
 	switch mm := *r.DeviationMm; {
-	case strings.Trim(text, "+-0. mmin") == "":
+	case strings.Trim(text, "+-0. min") == "":
 		return ", exact"
 	case mm > 0:
 		return ", " + text + " tight"

@@ -10,7 +10,6 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
-	"github.com/beltspan/beltspan/server/entry"
 )
 
 var substituteNames = mergeNames(
@@ -98,7 +97,7 @@ func (f *substituteFlags) addTo(cmd *cobra.Command) {
 	flags.Var(&f.belt, "belt", "belt `TEETH` to try")
 	flags.Float64Var(&f.ratioChange, "max-ratio-change", 1, "greatest change of the speed ratio in `PERCENT`")
 	flags.Int32Var(&f.limit, "limit", 20, "most `SUBSTITUTES` to list")
-	f.limitFlags.add(cmd)
+	f.add(cmd)
 }
 
 // request reads SECTION DRIVER DRIVEN BELT and the flags.
@@ -153,7 +152,7 @@ func (p *page) substitutes(r *pb.SearchSubstitutesResponse) {
 		}
 		rows = append(rows, []string{
 			beltName(d), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), standard,
-			strings.ToLower(entry.VerdictWord(s.GetVerdict())), move, p.number(s.GetCenterDistanceMm()), signed(p.number(s.GetDeviationMm())),
+			strings.ToLower(verdictWord(s.GetVerdict())), move, p.number(s.GetCenterDistanceMm()), signed(p.number(s.GetDeviationMm())),
 			signed(fmt.Sprintf("%.2f", s.GetRatioChangePercent())),
 		})
 	}
@@ -170,7 +169,7 @@ func substituteRows(r *pb.SearchSubstitutesResponse) [][]string {
 		d := s.GetDrive()
 		rows = append(rows, []string{
 			d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
-			beltDesignation(d), digits(s.GetCenterDistanceMm()), digits(s.GetDeviationMm()), entry.VerdictWord(s.GetVerdict()),
+			beltDesignation(d), digits(s.GetCenterDistanceMm()), digits(s.GetDeviationMm()), verdictWord(s.GetVerdict()),
 			strconv.FormatBool(s.GetSameHoles()), digits(s.GetHoleMoveMm()), digits(s.GetRatioChangePercent()), strconv.FormatBool(s.GetStandardLength()),
 		})
 	}

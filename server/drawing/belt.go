@@ -50,24 +50,25 @@ func (d *Drawing) beltLine(pen Pen, s *path.Solution, wheels []path.Wheel, outwa
 	}
 }
 
-// wheel draws a wheel with its number: in it, or beside it where it is small.
-func (d *Drawing) wheel(w *path.WheelGeometry, tag string, away beltmath.Point) {
+// wheel draws a wheel with its name: in it, or where it is small beside it,
+// away from the given point and beyond all that reaches outerMM far.
+func (d *Drawing) wheel(w *path.WheelGeometry, name string, away beltmath.Point, outerMM float64) {
 	d.Disc(Pen{Layer: Wheels, Weight: Medium}, w.Center, w.RimRadiusMM)
 	d.CenterMark(w.Center, w.RimRadiusMM)
-	height := d.TextHeight()
+	height, width := d.TextHeight(), d.TextWidth(name)
 	gap := height * 0.5
-	if w.RimRadiusMM > 1.2*height+d.TextWidth(tag) {
-		d.Text(beltmath.Point{XMM: w.Center.XMM + gap, YMM: w.Center.YMM + gap}, Left, tag)
+	if w.RimRadiusMM > math.Hypot(gap+width, gap+height) {
+		d.Text(beltmath.Point{XMM: w.Center.XMM + gap, YMM: w.Center.YMM + gap}, Left, name)
 		return
 	}
-	// Away from the middle of all, beyond the belt.
 	x, y := w.Center.XMM-away.XMM, w.Center.YMM-away.YMM
 	far := math.Hypot(x, y)
 	if far == 0 {
 		x, far = 1, 1
 	}
-	reach := w.PitchRadiusMM + 2.2*height
-	d.Text(beltmath.Point{XMM: w.Center.XMM + x/far*reach, YMM: w.Center.YMM + y/far*reach - height/2}, Middle, tag)
+	x, y = x/far, y/far
+	reach := math.Max(w.PitchRadiusMM, outerMM) + height + math.Abs(x)*width/2 + math.Abs(y)*height/2
+	d.Text(beltmath.Point{XMM: w.Center.XMM + x*reach, YMM: w.Center.YMM + y*reach - height/2}, Middle, name)
 }
 
 // middle is the mean of the wheels' centers.

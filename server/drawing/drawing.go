@@ -1,7 +1,8 @@
-// Package drawing draws results of beltmath to scale, in millimeters, and
-// writes the drawings as SVG and as DXF. All functions are pure.
+// Package drawing turns results into pictures: drawings to scale, in
+// millimeters, written as SVG or DXF, and histograms. Everything in it is a pure
+// function of a result.
 //
-// A drawing is a list of lines, arcs, circles and texts on layers; x points to
+// A Drawing is a list of lines, arcs, circles and texts on layers; x points to
 // the right, y up. It is made to be read in black and white.
 package drawing
 
@@ -69,13 +70,14 @@ const (
 	lineShape kind = iota
 	arcShape
 	circleShape
+	rectShape
 	textShape
 )
 
 type shape struct {
 	kind
 	pen      Pen
-	a, b     beltmath.Point // ends of a line; center or place of the others
+	a, b     beltmath.Point // ends of a line, corners of a rectangle; center or place of the others
 	radius   float64        // or the height of a text
 	from, to float64        // angles of an arc, counter-clockwise
 	filled   bool
@@ -123,6 +125,21 @@ func (d *Drawing) Disc(pen Pen, center beltmath.Point, radius float64) {
 	d.shapes[len(d.shapes)-1].filled = true
 }
 
+// Rect draws an upright rectangle between two of its corners.
+func (d *Drawing) Rect(pen Pen, a, b beltmath.Point) {
+	low := beltmath.Point{XMM: math.Min(a.XMM, b.XMM), YMM: math.Min(a.YMM, b.YMM)}
+	high := beltmath.Point{XMM: math.Max(a.XMM, b.XMM), YMM: math.Max(a.YMM, b.YMM)}
+	d.add(shape{kind: rectShape, pen: pen, a: low, b: high})
+	d.box.hold(low, 0)
+	d.box.hold(high, 0)
+}
+
+// Block draws a rectangle that is tinted where the format can.
+func (d *Drawing) Block(pen Pen, a, b beltmath.Point) {
+	d.Rect(pen, a, b)
+	d.shapes[len(d.shapes)-1].filled = true
+}
+
 // Arc draws an arc from one angle counter-clockwise to another, in radians.
 func (d *Drawing) Arc(pen Pen, center beltmath.Point, radius, from, to float64) {
 	const turn = 2 * math.Pi
@@ -140,11 +157,15 @@ func (d *Drawing) Arc(pen Pen, center beltmath.Point, radius, from, to float64) 
 
 // Text writes a line of text of usual height, its foot at the given height.
 func (d *Drawing) Text(at beltmath.Point, anchor Anchor, text string) {
-	height := d.TextHeight()
-	d.add(shape{kind: textShape, pen: Pen{Layer: Notes}, a: at, radius: height, anchor: anchor, text: text})
-	left := at.XMM - []float64{0, 0.5, 1}[anchor]*d.TextWidth(text)
-	d.box.hold(beltmath.Point{XMM: left, YMM: at.YMM - 0.3*height}, 0)
-	d.box.hold(beltmath.Point{XMM: left + d.TextWidth(text), YMM: at.YMM + height}, 0)
+	d.add(shape{kind: textShape, pen: Pen{Layer: Notes}, a: at, radius: d.TextHeight(), anchor: anchor, text: text})
+	d.box.join(d.textBox(at, anchor, text))
+}
+
+// textBox is the room that a text takes.
+func (d *Drawing) textBox(at beltmath.Point, anchor Anchor, text string) box {
+	height, width := d.TextHeight(), d.TextWidth(text)
+	left := at.XMM - []float64{0, 0.5, 1}[anchor]*width
+	return box{left, at.YMM - 0.3*height, left + width, at.YMM + height}
 }
 
 // TextWidth is about how wide a text is; fonts differ.
@@ -167,4 +188,13 @@ func emptyBox() box { return box{math.Inf(1), math.Inf(1), math.Inf(-1), math.In
 func (b *box) hold(p beltmath.Point, radius float64) {
 	b.left, b.right = math.Min(b.left, p.XMM-radius), math.Max(b.right, p.XMM+radius)
 	b.bottom, b.top = math.Min(b.bottom, p.YMM-radius), math.Max(b.top, p.YMM+radius)
+}
+
+func (b *box) join(o box) {
+	b.hold(beltmath.Point{XMM: o.left, YMM: o.bottom}, 0)
+	b.hold(beltmath.Point{XMM: o.right, YMM: o.top}, 0)
+}
+
+func (b *box) meets(o box) bool {
+	return b.left < o.right && o.left < b.right && b.bottom < o.top && o.bottom < b.top
 }

@@ -18,10 +18,15 @@ func Drive(g beltmath.Geometry, a path.Answer, centerMM float64) *Drawing {
 	pulleys := [2]beltmath.Pulley{drive.Driver, drive.Driven}
 	toothed := []path.Wheel{{Kind: path.KindToothed, Side: path.SideInside}, {Kind: path.KindToothed, Side: path.SideInside}}
 	for i := range s.Wheels {
+		outer := s.Wheels[i].PitchRadiusMM
+		if a.BackMM != nil {
+			outer += *a.BackMM
+		}
 		if flange := pulleys[i].FlangeDiameterMM; flange != nil {
+			outer = math.Max(outer, *flange/2)
 			d.Circle(Pen{Layer: Wheels, Dash: Dashed, Weight: Thin}, s.Wheels[i].Center, *flange/2)
 		}
-		d.wheel(&s.Wheels[i], []string{"driver", "driven"}[i], middle(s.Wheels))
+		d.wheel(&s.Wheels[i], []string{"driver", "driven"}[i], middle(s.Wheels), outer)
 	}
 	d.belt(s, toothed, beltSides{a.ToothSideMM, a.BackMM})
 	d.Across(s.Wheels[0].Center, s.Wheels[1].Center, d.box.bottom-3*d.TextHeight(), fmt.Sprintf("%.4f", centerMM))

@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // layerColors are the color numbers of the layers; 7 is black on white.
@@ -60,12 +62,13 @@ func (w *dxfWriter) pairs(codesAndValues ...any) {
 	for i := 0; i+1 < len(codesAndValues); i += 2 {
 		value := codesAndValues[i+1]
 		if f, ok := value.(float64); ok {
-			value = number(f)
-			if !strings.Contains(number(f), ".") {
-				value = number(f) + ".0"
+			text := decimals(f, 9)
+			if !strings.Contains(text, ".") {
+				text += ".0"
 			}
+			value = text
 		}
-		fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value)
+		_, _ = fmt.Fprintf(w, "%3d\n%v\n", codesAndValues[i], value) // a buffer never fails
 	}
 }
 
@@ -83,6 +86,11 @@ func (w *dxfWriter) entity(s *shape) {
 	case circleShape:
 		head("CIRCLE")
 		w.pairs(10, s.a.XMM, 20, s.a.YMM, 30, 0.0, 40, s.radius)
+	case rectShape:
+		corners := [...]beltmath.Point{s.a, {XMM: s.b.XMM, YMM: s.a.YMM}, s.b, {XMM: s.a.XMM, YMM: s.b.YMM}}
+		for i, from := range corners {
+			w.entity(&shape{kind: lineShape, pen: s.pen, a: from, b: corners[(i+1)%len(corners)]})
+		}
 	case arcShape:
 		head("ARC")
 		w.pairs(10, s.a.XMM, 20, s.a.YMM, 30, 0.0, 40, s.radius, 50, degrees(s.from), 51, degrees(s.to))

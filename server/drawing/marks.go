@@ -28,6 +28,16 @@ func (d *Drawing) Across(a, b beltmath.Point, y float64, text string) {
 	d.Text(beltmath.Point{XMM: (a.XMM + b.XMM) / 2, YMM: y + tick}, Middle, text)
 }
 
+// Up draws a dimension of two heights, its line at x and its text right of it.
+func (d *Drawing) Up(low, high, x float64, text string) {
+	tick := d.TextHeight() / 4
+	for _, y := range [2]float64{low, high} {
+		d.Line(Pen{Layer: Notes, Weight: Medium}, beltmath.Point{XMM: x - tick, YMM: y - tick}, beltmath.Point{XMM: x + tick, YMM: y + tick})
+	}
+	d.Line(fine, beltmath.Point{XMM: x, YMM: low}, beltmath.Point{XMM: x, YMM: high})
+	d.Text(beltmath.Point{XMM: x + 2*tick, YMM: (low+high)/2 + 2*tick}, Left, text)
+}
+
 // Below writes lines of text under everything drawn so far, at its left edge.
 func (d *Drawing) Below(lines ...string) {
 	rows := make([][]string, len(lines))
@@ -40,15 +50,7 @@ func (d *Drawing) Below(lines ...string) {
 // Table writes rows of text in columns under everything drawn so far, at its
 // left edge.
 func (d *Drawing) Table(rows [][]string) {
-	var widths []float64
-	for _, row := range rows {
-		for i, cell := range row {
-			if i == len(widths) {
-				widths = append(widths, 0)
-			}
-			widths[i] = math.Max(widths[i], d.TextWidth(cell)+2*d.TextHeight())
-		}
-	}
+	widths := d.columnWidths(rows)
 	left, y := d.box.left, d.box.bottom-d.TextHeight()
 	for _, row := range rows {
 		y -= 1.7 * d.TextHeight()
@@ -60,6 +62,19 @@ func (d *Drawing) Table(rows [][]string) {
 			x += widths[i]
 		}
 	}
+}
+
+func (d *Drawing) columnWidths(rows [][]string) []float64 {
+	var widths []float64
+	for _, row := range rows {
+		for i, cell := range row {
+			if i == len(widths) {
+				widths = append(widths, 0)
+			}
+			widths[i] = math.Max(widths[i], d.TextWidth(cell)+1.5*d.TextHeight())
+		}
+	}
+	return widths
 }
 
 // ScaleBar draws a bar of 100 mm under everything drawn so far: whoever prints

@@ -19,11 +19,11 @@ func Path(q path.Query, a path.Answer, index int) *Drawing {
 	d := New(pathTitle(q, s), sizeOf(s.Wheels))
 	away := middle(s.Wheels)
 	for i := range s.Wheels {
-		tag := strconv.Itoa(i + 1)
-		if q.Moving != nil && q.Moving.WheelIndex == i {
-			tag += " moves"
+		outer := s.Wheels[i].PitchRadiusMM
+		if a.BackMM != nil {
+			outer += *a.BackMM
 		}
-		d.wheel(&s.Wheels[i], tag, away)
+		d.wheel(&s.Wheels[i], strconv.Itoa(i+1), away, outer)
 	}
 	d.belt(s, q.Wheels, beltSides{a.ToothSideMM, a.BackMM})
 	if q.Moving != nil {
@@ -69,8 +69,12 @@ func pathRows(q path.Query, s *path.Solution) [][]string {
 		if w.Side == path.SideOutside {
 			side = "on the back"
 		}
+		name := strconv.Itoa(i + 1)
+		if q.Moving != nil && q.Moving.WheelIndex == i {
+			name += ", moves"
+		}
 		rows = append(rows, []string{
-			strconv.Itoa(i + 1), rim, side, fmt.Sprintf("%.3f", g.Center.XMM), fmt.Sprintf("%.3f", g.Center.YMM),
+			name, rim, side, fmt.Sprintf("%.3f", g.Center.XMM), fmt.Sprintf("%.3f", g.Center.YMM),
 			fmt.Sprintf("%.2f", g.WrapRad*180/math.Pi), mesh,
 		})
 	}
@@ -81,23 +85,31 @@ func pathRows(q path.Query, s *path.Solution) [][]string {
 func (d *Drawing) way(m *path.Moving) {
 	pen := Pen{Layer: Notes, Dash: Dashed, Weight: Medium}
 	if s := m.Segment; s != nil {
-		d.Line(pen, s.From, s.To)
-		d.stop(s.From)
-		d.stop(s.To)
+		d.Line(pen, *s.From, *s.To)
+		d.stops(*s.From, *s.To)
 		return
 	}
 	arc := m.Arc
 	from, to := arc.FromDeg*math.Pi/180, arc.ToDeg*math.Pi/180
 	if math.Abs(arc.ToDeg-arc.FromDeg) == 360 {
-		d.Circle(pen, arc.Center, arc.RadiusMM)
+		d.Circle(pen, *arc.Center, arc.RadiusMM)
+		start := polar(*arc.Center, arc.RadiusMM, from)
+		d.stops(start, start)
 		return
 	}
-	d.Arc(pen, arc.Center, arc.RadiusMM, math.Min(from, to), math.Max(from, to))
-	d.stop(polar(arc.Center, arc.RadiusMM, from))
-	d.stop(polar(arc.Center, arc.RadiusMM, to))
+	d.Arc(pen, *arc.Center, arc.RadiusMM, math.Min(from, to), math.Max(from, to))
+	d.stops(polar(*arc.Center, arc.RadiusMM, from), polar(*arc.Center, arc.RadiusMM, to))
 }
 
-// stop marks the end of a way.
-func (d *Drawing) stop(at beltmath.Point) {
-	d.Circle(Pen{Layer: Notes, Weight: Medium}, at, 0.25*d.TextHeight())
+// stops marks the ends of a way.
+func (d *Drawing) stops(from, to beltmath.Point) {
+	pen := Pen{Layer: Notes, Weight: Medium}
+	height := d.TextHeight()
+	d.Circle(pen, from, 0.25*height)
+	d.Circle(pen, to, 0.25*height)
+	if from.XMM > to.XMM {
+		d.Text(beltmath.Point{XMM: from.XMM + 0.7*height, YMM: from.YMM - height/2}, Left, "start")
+	} else {
+		d.Text(beltmath.Point{XMM: from.XMM - 0.7*height, YMM: from.YMM - height/2}, Right, "start")
+	}
 }

@@ -23,17 +23,28 @@ func (d *Drawing) SVG() []byte {
 		number(width), number(height), number(left), number(top), number(width), number(height))
 	fmt.Fprintf(&out, "<title>%s</title>\n", escaped(d.Title))
 	fmt.Fprintf(&out, `<rect x="%s" y="%s" width="%s" height="%s" fill="#fff"/>`+"\n", number(left), number(top), number(width), number(height))
+	d.writeLayers(&out)
+	out.WriteString("</svg>\n")
+	return out.Bytes()
+}
+
+// strokes are the colors of the layers: dark enough to print in black and
+// white, and blue against orange, which nearly everybody tells apart. What a
+// line means never hangs on its color.
+var strokes = map[Layer]string{
+	Plate: "#1b1b1b", Wheels: "#5a5a5a", Holes: "#1b1b1b", Standoffs: "#a34700", Belt: "#00508c", Notes: "#1b1b1b",
+}
+
+func (d *Drawing) writeLayers(out *bytes.Buffer) {
 	for _, layer := range layers {
-		fmt.Fprintf(&out, `<g id="%s" fill="none" stroke="#1b1b1b" stroke-linecap="round" font-family="sans-serif">`+"\n", layer)
+		fmt.Fprintf(out, `<g id="%s" fill="none" stroke="%s" stroke-linecap="round" font-family="sans-serif">`+"\n", layer, strokes[layer])
 		for i := range d.shapes {
 			if d.shapes[i].pen.Layer == layer {
-				d.writeSVG(&out, &d.shapes[i])
+				d.writeSVG(out, &d.shapes[i])
 			}
 		}
 		out.WriteString("</g>\n")
 	}
-	out.WriteString("</svg>\n")
-	return out.Bytes()
 }
 
 func (d *Drawing) writeSVG(out *bytes.Buffer, s *shape) {
@@ -43,6 +54,9 @@ func (d *Drawing) writeSVG(out *bytes.Buffer, s *shape) {
 		fmt.Fprintf(out, `<path d="M%s %sL%s %s"%s/>`, x, y, number(s.b.XMM), number(-s.b.YMM), d.stroke(s))
 	case circleShape:
 		fmt.Fprintf(out, `<circle cx="%s" cy="%s" r="%s"%s/>`, x, y, number(s.radius), d.stroke(s))
+	case rectShape:
+		fmt.Fprintf(out, `<rect x="%s" y="%s" width="%s" height="%s"%s/>`,
+			x, number(-s.b.YMM), number(s.b.XMM-s.a.XMM), number(s.b.YMM-s.a.YMM), d.stroke(s))
 	case arcShape:
 		from, to := polar(s.a, s.radius, s.from), polar(s.a, s.radius, s.to)
 		large := 0
@@ -77,8 +91,10 @@ func (d *Drawing) stroke(s *shape) string {
 }
 
 // number writes a coordinate to a tenth of a micrometer.
-func number(v float64) string {
-	text := strconv.FormatFloat(v, 'f', 4, 64)
+func number(v float64) string { return decimals(v, 4) }
+
+func decimals(v float64, places int) string {
+	text := strconv.FormatFloat(v, 'f', places, 64)
 	text = strings.TrimRight(strings.TrimRight(text, "0"), ".")
 	if text == "-0" {
 		return "0"

@@ -63,7 +63,7 @@ func ReadRatios(text string) (low, high *float64, err error) {
 	low, ok1 := optionalNumber(from)
 	high, ok2 := optionalNumber(to)
 	if !ok1 || !ok2 || low == nil && high == nil {
-		return nil, nil, errors.New("give driven teeth over driver teeth, such as 1..2, 1.5, 0.5.. or ..2")
+		return nil, nil, errors.New("give driven teeth over driver teeth, such as 0.5.., ..2, 1.5 or 1..2")
 	}
 	return low, high, nil
 }

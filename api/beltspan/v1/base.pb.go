@@ -8,6 +8,7 @@ package beltspanv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	httpbody "google.golang.org/genproto/googleapis/api/httpbody"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -390,6 +391,120 @@ func (x MinimumProof) Number() protoreflect.EnumNumber {
 // Deprecated: Use MinimumProof.Descriptor instead.
 func (MinimumProof) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{5}
+}
+
+// What a sheet of a base shows.
+type Sheet int32
+
+const (
+	// The same as `SHEET_PLAN`.
+	Sheet_SHEET_UNSPECIFIED Sheet = 0
+	// The side view: plates, wheels, belts as they run, standoffs, holes,
+	// dimensions, and tables of holes and belts.
+	Sheet_SHEET_PLAN Sheet = 1
+	// What is drilled: the plate with its holes, each with a cross and its
+	// diameter, running dimensions from the corner of the plate, and a hole
+	// table. It says which side is up.
+	Sheet_SHEET_DRILL_TEMPLATE Sheet = 2
+	// A section through each axle, from the inner plate to the outer one:
+	// spacers, pulleys, lanes and wheel, and a table of them.
+	Sheet_SHEET_STACK Sheet = 3
+)
+
+// Enum value maps for Sheet.
+var (
+	Sheet_name = map[int32]string{
+		0: "SHEET_UNSPECIFIED",
+		1: "SHEET_PLAN",
+		2: "SHEET_DRILL_TEMPLATE",
+		3: "SHEET_STACK",
+	}
+	Sheet_value = map[string]int32{
+		"SHEET_UNSPECIFIED":    0,
+		"SHEET_PLAN":           1,
+		"SHEET_DRILL_TEMPLATE": 2,
+		"SHEET_STACK":          3,
+	}
+)
+
+func (x Sheet) Enum() *Sheet {
+	p := new(Sheet)
+	*p = x
+	return p
+}
+
+func (x Sheet) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Sheet) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[6].Descriptor()
+}
+
+func (Sheet) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[6]
+}
+
+func (x Sheet) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Sheet.Descriptor instead.
+func (Sheet) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{6}
+}
+
+// The paper on which a sheet is printed.
+type Paper int32
+
+const (
+	// One sheet, as large as the drawing.
+	Paper_PAPER_UNSPECIFIED Paper = 0
+	// A4, 297 x 210 mm.
+	Paper_PAPER_A4 Paper = 1
+	// Letter, 11 x 8.5 inches.
+	Paper_PAPER_LETTER Paper = 2
+)
+
+// Enum value maps for Paper.
+var (
+	Paper_name = map[int32]string{
+		0: "PAPER_UNSPECIFIED",
+		1: "PAPER_A4",
+		2: "PAPER_LETTER",
+	}
+	Paper_value = map[string]int32{
+		"PAPER_UNSPECIFIED": 0,
+		"PAPER_A4":          1,
+		"PAPER_LETTER":      2,
+	}
+)
+
+func (x Paper) Enum() *Paper {
+	p := new(Paper)
+	*p = x
+	return p
+}
+
+func (x Paper) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (Paper) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_base_proto_enumTypes[7].Descriptor()
+}
+
+func (Paper) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_base_proto_enumTypes[7]
+}
+
+func (x Paper) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use Paper.Descriptor instead.
+func (Paper) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{7}
 }
 
 // One axle of a side with its wheel.
@@ -2983,11 +3098,86 @@ func (x *LayOutBaseResponse) GetNotes() []*Note {
 	return nil
 }
 
+// Asks for a drawing of a base.
+type DrawBaseRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The base.
+	Base *Base `protobuf:"bytes,1,opt,name=base,proto3" json:"base,omitempty"`
+	// The file format.
+	Format DrawingFormat `protobuf:"varint,2,opt,name=format,proto3,enum=beltspan.v1.DrawingFormat" json:"format,omitempty"`
+	// What to show.
+	Sheet Sheet `protobuf:"varint,3,opt,name=sheet,proto3,enum=beltspan.v1.Sheet" json:"sheet,omitempty"`
+	// Given: the drawing in its true size on as many pages as it takes, with
+	// marks to join them; an HTML document, `text/html`, that prints each on
+	// paper of its own. Not together with `DRAWING_FORMAT_DXF`.
+	Paper         Paper `protobuf:"varint,4,opt,name=paper,proto3,enum=beltspan.v1.Paper" json:"paper,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrawBaseRequest) Reset() {
+	*x = DrawBaseRequest{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrawBaseRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrawBaseRequest) ProtoMessage() {}
+
+func (x *DrawBaseRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrawBaseRequest.ProtoReflect.Descriptor instead.
+func (*DrawBaseRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{27}
+}
+
+func (x *DrawBaseRequest) GetBase() *Base {
+	if x != nil {
+		return x.Base
+	}
+	return nil
+}
+
+func (x *DrawBaseRequest) GetFormat() DrawingFormat {
+	if x != nil {
+		return x.Format
+	}
+	return DrawingFormat_DRAWING_FORMAT_UNSPECIFIED
+}
+
+func (x *DrawBaseRequest) GetSheet() Sheet {
+	if x != nil {
+		return x.Sheet
+	}
+	return Sheet_SHEET_UNSPECIFIED
+}
+
+func (x *DrawBaseRequest) GetPaper() Paper {
+	if x != nil {
+		return x.Paper
+	}
+	return Paper_PAPER_UNSPECIFIED
+}
+
 var File_beltspan_v1_base_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
-	"\x16beltspan/v1/base.proto\x12\vbeltspan.v1\x1a\x17beltspan/v1/drive.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\"\xf5\x01\n" +
+	"\x16beltspan/v1/base.proto\x12\vbeltspan.v1\x1a\x17beltspan/v1/drive.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/httpbody.proto\"\xf5\x01\n" +
 	"\x04Axle\x12)\n" +
 	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.AxleKindR\x04kind\x12/\n" +
 	"\x11wheel_diameter_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\x0fwheelDiameterMm\x12$\n" +
@@ -3230,7 +3420,12 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	" \x01(\x01R\vwheelbaseMm\x12\x1c\n" +
 	"\n" +
 	"floor_y_mm\x18\v \x01(\x01R\bfloorYMm\x12'\n" +
-	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
+	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xc5\x01\n" +
+	"\x0fDrawBaseRequest\x12*\n" +
+	"\x04base\x18\x01 \x01(\v2\x11.beltspan.v1.BaseB\x03\xe0A\x02R\x04base\x122\n" +
+	"\x06format\x18\x02 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06format\x12(\n" +
+	"\x05sheet\x18\x03 \x01(\x0e2\x12.beltspan.v1.SheetR\x05sheet\x12(\n" +
+	"\x05paper\x18\x04 \x01(\x0e2\x12.beltspan.v1.PaperR\x05paper*M\n" +
 	"\bAxleKind\x12\x19\n" +
 	"\x15AXLE_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0eAXLE_KIND_LIVE\x10\x01\x12\x12\n" +
@@ -3267,11 +3462,22 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x19MINIMUM_PROOF_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13MINIMUM_PROOF_BOUND\x10\x01\x12\x1c\n" +
 	"\x18MINIMUM_PROOF_EXHAUSTION\x10\x02\x12\x16\n" +
-	"\x12MINIMUM_PROOF_NONE\x10\x032\xee\x01\n" +
+	"\x12MINIMUM_PROOF_NONE\x10\x03*Y\n" +
+	"\x05Sheet\x12\x15\n" +
+	"\x11SHEET_UNSPECIFIED\x10\x00\x12\x0e\n" +
+	"\n" +
+	"SHEET_PLAN\x10\x01\x12\x18\n" +
+	"\x14SHEET_DRILL_TEMPLATE\x10\x02\x12\x0f\n" +
+	"\vSHEET_STACK\x10\x03*>\n" +
+	"\x05Paper\x12\x15\n" +
+	"\x11PAPER_UNSPECIFIED\x10\x00\x12\f\n" +
+	"\bPAPER_A4\x10\x01\x12\x10\n" +
+	"\fPAPER_LETTER\x10\x022\xcc\x02\n" +
 	"\vBaseService\x12p\n" +
 	"\vSearchBases\x12\x1f.beltspan.v1.SearchBasesRequest\x1a .beltspan.v1.SearchBasesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:search\x90\x02\x01\x12m\n" +
 	"\n" +
-	"LayOutBase\x12\x1e.beltspan.v1.LayOutBaseRequest\x1a\x1f.beltspan.v1.LayOutBaseResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:layOut\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
+	"LayOutBase\x12\x1e.beltspan.v1.LayOutBaseRequest\x1a\x1f.beltspan.v1.LayOutBaseResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/bases:layOut\x90\x02\x01\x12\\\n" +
+	"\bDrawBase\x12\x1c.beltspan.v1.DrawBaseRequest\x1a\x14.google.api.HttpBody\"\x1c\x82\xd3\xe4\x93\x02\x13:\x01*\"\x0e/v1/bases:draw\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
 
 var (
 	file_beltspan_v1_base_proto_rawDescOnce sync.Once
@@ -3285,8 +3491,8 @@ func file_beltspan_v1_base_proto_rawDescGZIP() []byte {
 	return file_beltspan_v1_base_proto_rawDescData
 }
 
-var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 6)
-var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 27)
+var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
+var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
 var file_beltspan_v1_base_proto_goTypes = []any{
 	(AxleKind)(0),               // 0: beltspan.v1.AxleKind
 	(Lane)(0),                   // 1: beltspan.v1.Lane
@@ -3294,105 +3500,116 @@ var file_beltspan_v1_base_proto_goTypes = []any{
 	(ClearanceKind)(0),          // 3: beltspan.v1.ClearanceKind
 	(PartKind)(0),               // 4: beltspan.v1.PartKind
 	(MinimumProof)(0),           // 5: beltspan.v1.MinimumProof
-	(*Axle)(nil),                // 6: beltspan.v1.Axle
-	(*Gap)(nil),                 // 7: beltspan.v1.Gap
-	(*SearchBasesRequest)(nil),  // 8: beltspan.v1.SearchBasesRequest
-	(*PlanLink)(nil),            // 9: beltspan.v1.PlanLink
-	(*Plan)(nil),                // 10: beltspan.v1.Plan
-	(*Exclusion)(nil),           // 11: beltspan.v1.Exclusion
-	(*SearchBasesResponse)(nil), // 12: beltspan.v1.SearchBasesResponse
-	(*Link)(nil),                // 13: beltspan.v1.Link
-	(*Standoff)(nil),            // 14: beltspan.v1.Standoff
-	(*Member)(nil),              // 15: beltspan.v1.Member
-	(*Base)(nil),                // 16: beltspan.v1.Base
-	(*LayOutBaseRequest)(nil),   // 17: beltspan.v1.LayOutBaseRequest
-	(*AxleLayout)(nil),          // 18: beltspan.v1.AxleLayout
-	(*LinkSubstitute)(nil),      // 19: beltspan.v1.LinkSubstitute
-	(*DrilledLink)(nil),         // 20: beltspan.v1.DrilledLink
-	(*LinkLayout)(nil),          // 21: beltspan.v1.LinkLayout
-	(*StandoffLayout)(nil),      // 22: beltspan.v1.StandoffLayout
-	(*Clearance)(nil),           // 23: beltspan.v1.Clearance
-	(*StackPart)(nil),           // 24: beltspan.v1.StackPart
-	(*Stack)(nil),               // 25: beltspan.v1.Stack
-	(*StandoffZone)(nil),        // 26: beltspan.v1.StandoffZone
-	(*Cut)(nil),                 // 27: beltspan.v1.Cut
-	(*Piece)(nil),               // 28: beltspan.v1.Piece
-	(*Bar)(nil),                 // 29: beltspan.v1.Bar
-	(*CutPlan)(nil),             // 30: beltspan.v1.CutPlan
-	(*Part)(nil),                // 31: beltspan.v1.Part
-	(*LayOutBaseResponse)(nil),  // 32: beltspan.v1.LayOutBaseResponse
-	(*ToothCounts)(nil),         // 33: beltspan.v1.ToothCounts
-	(*Stock)(nil),               // 34: beltspan.v1.Stock
-	(*Drive)(nil),               // 35: beltspan.v1.Drive
-	(*Point)(nil),               // 36: beltspan.v1.Point
-	(*Note)(nil),                // 37: beltspan.v1.Note
-	(*FitLimits)(nil),           // 38: beltspan.v1.FitLimits
-	(*Substitute)(nil),          // 39: beltspan.v1.Substitute
-	(Verdict)(0),                // 40: beltspan.v1.Verdict
-	(*DriveGeometry)(nil),       // 41: beltspan.v1.DriveGeometry
+	(Sheet)(0),                  // 6: beltspan.v1.Sheet
+	(Paper)(0),                  // 7: beltspan.v1.Paper
+	(*Axle)(nil),                // 8: beltspan.v1.Axle
+	(*Gap)(nil),                 // 9: beltspan.v1.Gap
+	(*SearchBasesRequest)(nil),  // 10: beltspan.v1.SearchBasesRequest
+	(*PlanLink)(nil),            // 11: beltspan.v1.PlanLink
+	(*Plan)(nil),                // 12: beltspan.v1.Plan
+	(*Exclusion)(nil),           // 13: beltspan.v1.Exclusion
+	(*SearchBasesResponse)(nil), // 14: beltspan.v1.SearchBasesResponse
+	(*Link)(nil),                // 15: beltspan.v1.Link
+	(*Standoff)(nil),            // 16: beltspan.v1.Standoff
+	(*Member)(nil),              // 17: beltspan.v1.Member
+	(*Base)(nil),                // 18: beltspan.v1.Base
+	(*LayOutBaseRequest)(nil),   // 19: beltspan.v1.LayOutBaseRequest
+	(*AxleLayout)(nil),          // 20: beltspan.v1.AxleLayout
+	(*LinkSubstitute)(nil),      // 21: beltspan.v1.LinkSubstitute
+	(*DrilledLink)(nil),         // 22: beltspan.v1.DrilledLink
+	(*LinkLayout)(nil),          // 23: beltspan.v1.LinkLayout
+	(*StandoffLayout)(nil),      // 24: beltspan.v1.StandoffLayout
+	(*Clearance)(nil),           // 25: beltspan.v1.Clearance
+	(*StackPart)(nil),           // 26: beltspan.v1.StackPart
+	(*Stack)(nil),               // 27: beltspan.v1.Stack
+	(*StandoffZone)(nil),        // 28: beltspan.v1.StandoffZone
+	(*Cut)(nil),                 // 29: beltspan.v1.Cut
+	(*Piece)(nil),               // 30: beltspan.v1.Piece
+	(*Bar)(nil),                 // 31: beltspan.v1.Bar
+	(*CutPlan)(nil),             // 32: beltspan.v1.CutPlan
+	(*Part)(nil),                // 33: beltspan.v1.Part
+	(*LayOutBaseResponse)(nil),  // 34: beltspan.v1.LayOutBaseResponse
+	(*DrawBaseRequest)(nil),     // 35: beltspan.v1.DrawBaseRequest
+	(*ToothCounts)(nil),         // 36: beltspan.v1.ToothCounts
+	(*Stock)(nil),               // 37: beltspan.v1.Stock
+	(*Drive)(nil),               // 38: beltspan.v1.Drive
+	(*Point)(nil),               // 39: beltspan.v1.Point
+	(*Note)(nil),                // 40: beltspan.v1.Note
+	(*FitLimits)(nil),           // 41: beltspan.v1.FitLimits
+	(*Substitute)(nil),          // 42: beltspan.v1.Substitute
+	(Verdict)(0),                // 43: beltspan.v1.Verdict
+	(*DriveGeometry)(nil),       // 44: beltspan.v1.DriveGeometry
+	(DrawingFormat)(0),          // 45: beltspan.v1.DrawingFormat
+	(*httpbody.HttpBody)(nil),   // 46: google.api.HttpBody
 }
 var file_beltspan_v1_base_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Axle.kind:type_name -> beltspan.v1.AxleKind
-	6,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
-	33, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
-	33, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	34, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
-	7,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
-	35, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
-	9,  // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
-	36, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
-	37, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
-	10, // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
-	10, // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
-	11, // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
-	37, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
-	35, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
-	36, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
-	6,  // 16: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
-	13, // 17: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
-	14, // 18: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
-	15, // 19: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
-	36, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
-	16, // 21: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
-	38, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
-	34, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
-	36, // 24: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
-	39, // 25: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
-	40, // 26: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
-	19, // 27: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
-	41, // 28: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
+	8,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
+	36, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
+	36, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	37, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
+	9,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
+	38, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
+	11, // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
+	39, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
+	40, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
+	12, // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
+	12, // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
+	13, // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
+	40, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
+	38, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
+	39, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
+	8,  // 16: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
+	15, // 17: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
+	16, // 18: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
+	17, // 19: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
+	39, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
+	18, // 21: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
+	41, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
+	37, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
+	39, // 24: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
+	42, // 25: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
+	43, // 26: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
+	21, // 27: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
+	44, // 28: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
 	1,  // 29: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
-	20, // 30: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
-	36, // 31: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
+	22, // 30: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
+	39, // 31: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
 	2,  // 32: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
 	3,  // 33: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
 	4,  // 34: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
-	24, // 35: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
+	26, // 35: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
 	4,  // 36: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
-	28, // 37: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
+	30, // 37: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
 	4,  // 38: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
-	29, // 39: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
+	31, // 39: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
 	5,  // 40: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
 	4,  // 41: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
-	18, // 42: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
-	21, // 43: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
-	22, // 44: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
-	23, // 45: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
-	25, // 46: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
-	26, // 47: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
-	27, // 48: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
-	30, // 49: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
-	31, // 50: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
-	37, // 51: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
-	8,  // 52: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
-	17, // 53: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
-	12, // 54: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
-	32, // 55: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
-	54, // [54:56] is the sub-list for method output_type
-	52, // [52:54] is the sub-list for method input_type
-	52, // [52:52] is the sub-list for extension type_name
-	52, // [52:52] is the sub-list for extension extendee
-	0,  // [0:52] is the sub-list for field type_name
+	20, // 42: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
+	23, // 43: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
+	24, // 44: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
+	25, // 45: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
+	27, // 46: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
+	28, // 47: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
+	29, // 48: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
+	32, // 49: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
+	33, // 50: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
+	40, // 51: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
+	18, // 52: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
+	45, // 53: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
+	6,  // 54: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
+	7,  // 55: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
+	10, // 56: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
+	19, // 57: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
+	35, // 58: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
+	14, // 59: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
+	34, // 60: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
+	46, // 61: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
+	59, // [59:62] is the sub-list for method output_type
+	56, // [56:59] is the sub-list for method input_type
+	56, // [56:56] is the sub-list for extension type_name
+	56, // [56:56] is the sub-list for extension extendee
+	0,  // [0:56] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_base_proto_init() }
@@ -3413,8 +3630,8 @@ func file_beltspan_v1_base_proto_init() {
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_base_proto_rawDesc), len(file_beltspan_v1_base_proto_rawDesc)),
-			NumEnums:      6,
-			NumMessages:   27,
+			NumEnums:      8,
+			NumMessages:   28,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

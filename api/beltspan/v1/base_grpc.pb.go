@@ -8,6 +8,7 @@ package beltspanv1
 
 import (
 	context "context"
+	httpbody "google.golang.org/genproto/googleapis/api/httpbody"
 	grpc "google.golang.org/grpc"
 	codes "google.golang.org/grpc/codes"
 	status "google.golang.org/grpc/status"
@@ -21,6 +22,7 @@ const _ = grpc.SupportPackageIsVersion9
 const (
 	BaseService_SearchBases_FullMethodName = "/beltspan.v1.BaseService/SearchBases"
 	BaseService_LayOutBase_FullMethodName  = "/beltspan.v1.BaseService/LayOutBase"
+	BaseService_DrawBase_FullMethodName    = "/beltspan.v1.BaseService/DrawBase"
 )
 
 // BaseServiceClient is the client API for BaseService service.
@@ -58,6 +60,10 @@ type BaseServiceClient interface {
 	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
 	// are no failure: their clearance says so.
 	LayOutBase(ctx context.Context, in *LayOutBaseRequest, opts ...grpc.CallOption) (*LayOutBaseResponse, error)
+	// Draws a base to scale: the side view, the template to drill by, or the
+	// sections through the axles. Every sheet has a bar of 100 mm to check a
+	// print with. Nothing is exaggerated. Fails as `LayOutBase` does.
+	DrawBase(ctx context.Context, in *DrawBaseRequest, opts ...grpc.CallOption) (*httpbody.HttpBody, error)
 }
 
 type baseServiceClient struct {
@@ -82,6 +88,16 @@ func (c *baseServiceClient) LayOutBase(ctx context.Context, in *LayOutBaseReques
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(LayOutBaseResponse)
 	err := c.cc.Invoke(ctx, BaseService_LayOutBase_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *baseServiceClient) DrawBase(ctx context.Context, in *DrawBaseRequest, opts ...grpc.CallOption) (*httpbody.HttpBody, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(httpbody.HttpBody)
+	err := c.cc.Invoke(ctx, BaseService_DrawBase_FullMethodName, in, out, cOpts...)
 	if err != nil {
 		return nil, err
 	}
@@ -123,6 +139,10 @@ type BaseServiceServer interface {
 	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
 	// are no failure: their clearance says so.
 	LayOutBase(context.Context, *LayOutBaseRequest) (*LayOutBaseResponse, error)
+	// Draws a base to scale: the side view, the template to drill by, or the
+	// sections through the axles. Every sheet has a bar of 100 mm to check a
+	// print with. Nothing is exaggerated. Fails as `LayOutBase` does.
+	DrawBase(context.Context, *DrawBaseRequest) (*httpbody.HttpBody, error)
 	mustEmbedUnimplementedBaseServiceServer()
 }
 
@@ -138,6 +158,9 @@ func (UnimplementedBaseServiceServer) SearchBases(context.Context, *SearchBasesR
 }
 func (UnimplementedBaseServiceServer) LayOutBase(context.Context, *LayOutBaseRequest) (*LayOutBaseResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method LayOutBase not implemented")
+}
+func (UnimplementedBaseServiceServer) DrawBase(context.Context, *DrawBaseRequest) (*httpbody.HttpBody, error) {
+	return nil, status.Error(codes.Unimplemented, "method DrawBase not implemented")
 }
 func (UnimplementedBaseServiceServer) mustEmbedUnimplementedBaseServiceServer() {}
 func (UnimplementedBaseServiceServer) testEmbeddedByValue()                     {}
@@ -196,6 +219,24 @@ func _BaseService_LayOutBase_Handler(srv interface{}, ctx context.Context, dec f
 	return interceptor(ctx, in, info, handler)
 }
 
+func _BaseService_DrawBase_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DrawBaseRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(BaseServiceServer).DrawBase(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: BaseService_DrawBase_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(BaseServiceServer).DrawBase(ctx, req.(*DrawBaseRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // BaseService_ServiceDesc is the grpc.ServiceDesc for BaseService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -210,6 +251,10 @@ var BaseService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "LayOutBase",
 			Handler:    _BaseService_LayOutBase_Handler,
+		},
+		{
+			MethodName: "DrawBase",
+			Handler:    _BaseService_DrawBase_Handler,
 		},
 	},
 	Streams:  []grpc.StreamDesc{},

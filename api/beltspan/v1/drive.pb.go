@@ -2071,7 +2071,10 @@ func (x *StreamSpacingsRequest) GetStandardLengthsOnly() bool {
 type StreamSpacingsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The spacing.
-	Spacing       *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	Spacing *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	// What deserves a look, each note once a stream: with the first spacing that
+	// it is about.
+	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2109,6 +2112,13 @@ func (*StreamSpacingsResponse) Descriptor() ([]byte, []int) {
 func (x *StreamSpacingsResponse) GetSpacing() *Spacing {
 	if x != nil {
 		return x.Spacing
+	}
+	return nil
+}
+
+func (x *StreamSpacingsResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
 	}
 	return nil
 }
@@ -3205,6 +3215,71 @@ func (x *SearchSubstitutesResponse) GetNotes() []*Note {
 	return nil
 }
 
+// Asks for the drawing of a drive.
+type DrawDriveRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance to draw in millimeters, above 0 and at most 250000. Not
+	// given: the exact one.
+	CenterDistanceMm *float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
+	// The file format.
+	Format        DrawingFormat `protobuf:"varint,3,opt,name=format,proto3,enum=beltspan.v1.DrawingFormat" json:"format,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrawDriveRequest) Reset() {
+	*x = DrawDriveRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrawDriveRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrawDriveRequest) ProtoMessage() {}
+
+func (x *DrawDriveRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrawDriveRequest.ProtoReflect.Descriptor instead.
+func (*DrawDriveRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *DrawDriveRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *DrawDriveRequest) GetCenterDistanceMm() float64 {
+	if x != nil && x.CenterDistanceMm != nil {
+		return *x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *DrawDriveRequest) GetFormat() DrawingFormat {
+	if x != nil {
+		return x.Format
+	}
+	return DrawingFormat_DRAWING_FORMAT_UNSPECIFIED
+}
+
 // Asks for one hole that serves two drives.
 type SolveSharedHoleRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3220,7 +3295,7 @@ type SolveSharedHoleRequest struct {
 
 func (x *SolveSharedHoleRequest) Reset() {
 	*x = SolveSharedHoleRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3232,7 +3307,7 @@ func (x *SolveSharedHoleRequest) String() string {
 func (*SolveSharedHoleRequest) ProtoMessage() {}
 
 func (x *SolveSharedHoleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3245,7 +3320,7 @@ func (x *SolveSharedHoleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SolveSharedHoleRequest.ProtoReflect.Descriptor instead.
 func (*SolveSharedHoleRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{35}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *SolveSharedHoleRequest) GetDrives() []*Drive {
@@ -3278,7 +3353,7 @@ type SharedHoleFit struct {
 
 func (x *SharedHoleFit) Reset() {
 	*x = SharedHoleFit{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3290,7 +3365,7 @@ func (x *SharedHoleFit) String() string {
 func (*SharedHoleFit) ProtoMessage() {}
 
 func (x *SharedHoleFit) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3303,7 +3378,7 @@ func (x *SharedHoleFit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SharedHoleFit.ProtoReflect.Descriptor instead.
 func (*SharedHoleFit) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{36}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *SharedHoleFit) GetCenterDistanceMm() float64 {
@@ -3351,7 +3426,7 @@ type SolveSharedHoleResponse struct {
 
 func (x *SolveSharedHoleResponse) Reset() {
 	*x = SolveSharedHoleResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3363,7 +3438,7 @@ func (x *SolveSharedHoleResponse) String() string {
 func (*SolveSharedHoleResponse) ProtoMessage() {}
 
 func (x *SolveSharedHoleResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3376,7 +3451,7 @@ func (x *SolveSharedHoleResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SolveSharedHoleResponse.ProtoReflect.Descriptor instead.
 func (*SolveSharedHoleResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{37}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *SolveSharedHoleResponse) GetDrillCenterDistanceMm() float64 {
@@ -3435,7 +3510,7 @@ type BeltMeasurement struct {
 
 func (x *BeltMeasurement) Reset() {
 	*x = BeltMeasurement{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3447,7 +3522,7 @@ func (x *BeltMeasurement) String() string {
 func (*BeltMeasurement) ProtoMessage() {}
 
 func (x *BeltMeasurement) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3460,7 +3535,7 @@ func (x *BeltMeasurement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BeltMeasurement.ProtoReflect.Descriptor instead.
 func (*BeltMeasurement) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{38}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *BeltMeasurement) GetDriver() *Pulley {
@@ -3543,7 +3618,7 @@ type AnalyzeFitRequest struct {
 
 func (x *AnalyzeFitRequest) Reset() {
 	*x = AnalyzeFitRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3555,7 +3630,7 @@ func (x *AnalyzeFitRequest) String() string {
 func (*AnalyzeFitRequest) ProtoMessage() {}
 
 func (x *AnalyzeFitRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3568,7 +3643,7 @@ func (x *AnalyzeFitRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnalyzeFitRequest.ProtoReflect.Descriptor instead.
 func (*AnalyzeFitRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{39}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *AnalyzeFitRequest) GetDrive() *Drive {
@@ -3679,7 +3754,7 @@ type FitDeviation struct {
 
 func (x *FitDeviation) Reset() {
 	*x = FitDeviation{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3691,7 +3766,7 @@ func (x *FitDeviation) String() string {
 func (*FitDeviation) ProtoMessage() {}
 
 func (x *FitDeviation) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3704,7 +3779,7 @@ func (x *FitDeviation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitDeviation.ProtoReflect.Descriptor instead.
 func (*FitDeviation) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{40}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *FitDeviation) GetMeanMm() float64 {
@@ -3752,7 +3827,7 @@ type FitStretch struct {
 
 func (x *FitStretch) Reset() {
 	*x = FitStretch{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3764,7 +3839,7 @@ func (x *FitStretch) String() string {
 func (*FitStretch) ProtoMessage() {}
 
 func (x *FitStretch) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3777,7 +3852,7 @@ func (x *FitStretch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitStretch.ProtoReflect.Descriptor instead.
 func (*FitStretch) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{41}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *FitStretch) GetMeanPercent() float64 {
@@ -3827,7 +3902,7 @@ type FitTension struct {
 
 func (x *FitTension) Reset() {
 	*x = FitTension{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3839,7 +3914,7 @@ func (x *FitTension) String() string {
 func (*FitTension) ProtoMessage() {}
 
 func (x *FitTension) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3852,7 +3927,7 @@ func (x *FitTension) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitTension.ProtoReflect.Descriptor instead.
 func (*FitTension) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{42}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *FitTension) GetMeanN() float64 {
@@ -3901,7 +3976,7 @@ type FitContributor struct {
 
 func (x *FitContributor) Reset() {
 	*x = FitContributor{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3913,7 +3988,7 @@ func (x *FitContributor) String() string {
 func (*FitContributor) ProtoMessage() {}
 
 func (x *FitContributor) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3926,7 +4001,7 @@ func (x *FitContributor) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitContributor.ProtoReflect.Descriptor instead.
 func (*FitContributor) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{43}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *FitContributor) GetName() string {
@@ -3964,7 +4039,7 @@ type FitLever struct {
 
 func (x *FitLever) Reset() {
 	*x = FitLever{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3976,7 +4051,7 @@ func (x *FitLever) String() string {
 func (*FitLever) ProtoMessage() {}
 
 func (x *FitLever) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3989,7 +4064,7 @@ func (x *FitLever) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitLever.ProtoReflect.Descriptor instead.
 func (*FitLever) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{44}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *FitLever) GetName() string {
@@ -4046,7 +4121,7 @@ type AnalyzeFitResponse struct {
 
 func (x *AnalyzeFitResponse) Reset() {
 	*x = AnalyzeFitResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4058,7 +4133,7 @@ func (x *AnalyzeFitResponse) String() string {
 func (*AnalyzeFitResponse) ProtoMessage() {}
 
 func (x *AnalyzeFitResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4071,7 +4146,7 @@ func (x *AnalyzeFitResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnalyzeFitResponse.ProtoReflect.Descriptor instead.
 func (*AnalyzeFitResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{45}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *AnalyzeFitResponse) GetExactCenterDistanceMm() float64 {
@@ -4206,7 +4281,7 @@ type RateDriveRequest struct {
 
 func (x *RateDriveRequest) Reset() {
 	*x = RateDriveRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4218,7 +4293,7 @@ func (x *RateDriveRequest) String() string {
 func (*RateDriveRequest) ProtoMessage() {}
 
 func (x *RateDriveRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4231,7 +4306,7 @@ func (x *RateDriveRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RateDriveRequest.ProtoReflect.Descriptor instead.
 func (*RateDriveRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{46}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *RateDriveRequest) GetDrive() *Drive {
@@ -4365,7 +4440,7 @@ type RateDriveResponse struct {
 
 func (x *RateDriveResponse) Reset() {
 	*x = RateDriveResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4377,7 +4452,7 @@ func (x *RateDriveResponse) String() string {
 func (*RateDriveResponse) ProtoMessage() {}
 
 func (x *RateDriveResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4390,7 +4465,7 @@ func (x *RateDriveResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RateDriveResponse.ProtoReflect.Descriptor instead.
 func (*RateDriveResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{47}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *RateDriveResponse) GetEffectiveTensionN() float64 {
@@ -4496,71 +4571,6 @@ func (x *RateDriveResponse) GetNotes() []*Note {
 		return x.Notes
 	}
 	return nil
-}
-
-// Asks for the drawing of a drive.
-type DrawDriveRequest struct {
-	state protoimpl.MessageState `protogen:"open.v1"`
-	// The drive.
-	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
-	// Center distance to draw in millimeters, above 0 and at most 250000. Not
-	// given: the exact one.
-	CenterDistanceMm *float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
-	// The file format.
-	Format        DrawingFormat `protobuf:"varint,3,opt,name=format,proto3,enum=beltspan.v1.DrawingFormat" json:"format,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
-}
-
-func (x *DrawDriveRequest) Reset() {
-	*x = DrawDriveRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
-	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-	ms.StoreMessageInfo(mi)
-}
-
-func (x *DrawDriveRequest) String() string {
-	return protoimpl.X.MessageStringOf(x)
-}
-
-func (*DrawDriveRequest) ProtoMessage() {}
-
-func (x *DrawDriveRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
-	if x != nil {
-		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
-		if ms.LoadMessageInfo() == nil {
-			ms.StoreMessageInfo(mi)
-		}
-		return ms
-	}
-	return mi.MessageOf(x)
-}
-
-// Deprecated: Use DrawDriveRequest.ProtoReflect.Descriptor instead.
-func (*DrawDriveRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{48}
-}
-
-func (x *DrawDriveRequest) GetDrive() *Drive {
-	if x != nil {
-		return x.Drive
-	}
-	return nil
-}
-
-func (x *DrawDriveRequest) GetCenterDistanceMm() float64 {
-	if x != nil && x.CenterDistanceMm != nil {
-		return *x.CenterDistanceMm
-	}
-	return 0
-}
-
-func (x *DrawDriveRequest) GetFormat() DrawingFormat {
-	if x != nil {
-		return x.Format
-	}
-	return DrawingFormat_DRAWING_FORMAT_UNSPECIFIED
 }
 
 var File_beltspan_v1_drive_proto protoreflect.FileDescriptor
@@ -4742,9 +4752,10 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\r_tolerance_mmB\x12\n" +
 	"\x10_min_speed_ratioB\x12\n" +
 	"\x10_max_speed_ratioB\x19\n" +
-	"\x17_min_meshed_tooth_count\"H\n" +
+	"\x17_min_meshed_tooth_count\"q\n" +
 	"\x16StreamSpacingsResponse\x12.\n" +
-	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\"\xbf\x03\n" +
+	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\x12'\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x03\n" +
 	"\tFitLimits\x12!\n" +
 	"\n" +
 	"fit_low_mm\x18\x01 \x01(\x01H\x00R\bfitLowMm\x88\x01\x01\x12#\n" +
@@ -4844,7 +4855,12 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0fstandard_length\x18\b \x01(\bR\x0estandardLength\"\x7f\n" +
 	"\x19SearchSubstitutesResponse\x129\n" +
 	"\vsubstitutes\x18\x01 \x03(\v2\x17.beltspan.v1.SubstituteR\vsubstitutes\x12'\n" +
-	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"y\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x01\n" +
+	"\x10DrawDriveRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01\x122\n" +
+	"\x06format\x18\x03 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06formatB\x15\n" +
+	"\x13_center_distance_mm\"y\n" +
 	"\x16SolveSharedHoleRequest\x12/\n" +
 	"\x06drives\x18\x01 \x03(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x06drives\x12.\n" +
 	"\x06limits\x18\x02 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"\x90\x01\n" +
@@ -4975,12 +4991,7 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x16_centrifugal_tension_nB\x0e\n" +
 	"\f_utilizationB\x14\n" +
 	"\x12_span_frequency_hzB\x18\n" +
-	"\x16_vehicle_speed_m_per_s\"\xbf\x01\n" +
-	"\x10DrawDriveRequest\x12-\n" +
-	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
-	"\x12center_distance_mm\x18\x02 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01\x122\n" +
-	"\x06format\x18\x03 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06formatB\x15\n" +
-	"\x13_center_distance_mm*M\n" +
+	"\x16_vehicle_speed_m_per_s*M\n" +
 	"\bSeverity\x12\x18\n" +
 	"\x14SEVERITY_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rSEVERITY_INFO\x10\x01\x12\x14\n" +
@@ -5069,20 +5080,20 @@ var file_beltspan_v1_drive_proto_goTypes = []any{
 	(*SearchSubstitutesRequest)(nil),    // 36: beltspan.v1.SearchSubstitutesRequest
 	(*Substitute)(nil),                  // 37: beltspan.v1.Substitute
 	(*SearchSubstitutesResponse)(nil),   // 38: beltspan.v1.SearchSubstitutesResponse
-	(*SolveSharedHoleRequest)(nil),      // 39: beltspan.v1.SolveSharedHoleRequest
-	(*SharedHoleFit)(nil),               // 40: beltspan.v1.SharedHoleFit
-	(*SolveSharedHoleResponse)(nil),     // 41: beltspan.v1.SolveSharedHoleResponse
-	(*BeltMeasurement)(nil),             // 42: beltspan.v1.BeltMeasurement
-	(*AnalyzeFitRequest)(nil),           // 43: beltspan.v1.AnalyzeFitRequest
-	(*FitDeviation)(nil),                // 44: beltspan.v1.FitDeviation
-	(*FitStretch)(nil),                  // 45: beltspan.v1.FitStretch
-	(*FitTension)(nil),                  // 46: beltspan.v1.FitTension
-	(*FitContributor)(nil),              // 47: beltspan.v1.FitContributor
-	(*FitLever)(nil),                    // 48: beltspan.v1.FitLever
-	(*AnalyzeFitResponse)(nil),          // 49: beltspan.v1.AnalyzeFitResponse
-	(*RateDriveRequest)(nil),            // 50: beltspan.v1.RateDriveRequest
-	(*RateDriveResponse)(nil),           // 51: beltspan.v1.RateDriveResponse
-	(*DrawDriveRequest)(nil),            // 52: beltspan.v1.DrawDriveRequest
+	(*DrawDriveRequest)(nil),            // 39: beltspan.v1.DrawDriveRequest
+	(*SolveSharedHoleRequest)(nil),      // 40: beltspan.v1.SolveSharedHoleRequest
+	(*SharedHoleFit)(nil),               // 41: beltspan.v1.SharedHoleFit
+	(*SolveSharedHoleResponse)(nil),     // 42: beltspan.v1.SolveSharedHoleResponse
+	(*BeltMeasurement)(nil),             // 43: beltspan.v1.BeltMeasurement
+	(*AnalyzeFitRequest)(nil),           // 44: beltspan.v1.AnalyzeFitRequest
+	(*FitDeviation)(nil),                // 45: beltspan.v1.FitDeviation
+	(*FitStretch)(nil),                  // 46: beltspan.v1.FitStretch
+	(*FitTension)(nil),                  // 47: beltspan.v1.FitTension
+	(*FitContributor)(nil),              // 48: beltspan.v1.FitContributor
+	(*FitLever)(nil),                    // 49: beltspan.v1.FitLever
+	(*AnalyzeFitResponse)(nil),          // 50: beltspan.v1.AnalyzeFitResponse
+	(*RateDriveRequest)(nil),            // 51: beltspan.v1.RateDriveRequest
+	(*RateDriveResponse)(nil),           // 52: beltspan.v1.RateDriveResponse
 	(*httpbody.HttpBody)(nil),           // 53: google.api.HttpBody
 }
 var file_beltspan_v1_drive_proto_depIdxs = []int32{
@@ -5118,79 +5129,80 @@ var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	19, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
 	19, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
 	21, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
-	7,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
-	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
-	6,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
-	27, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
-	26, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	25, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	28, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	29, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
-	26, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	25, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	28, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	35, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
-	35, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
-	7,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
-	25, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
-	19, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
-	19, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
-	19, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	34, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
-	7,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
-	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
-	37, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
-	6,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	7,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
-	25, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
-	2,  // 57: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
-	40, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
-	6,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
-	4,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
-	4,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
-	7,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
-	42, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
-	25, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
-	44, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
-	47, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
-	48, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
-	45, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
-	46, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
-	6,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
-	25, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
-	7,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
-	6,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
-	7,  // 74: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
-	3,  // 75: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
-	11, // 76: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	13, // 77: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	16, // 78: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	20, // 79: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	23, // 80: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	30, // 81: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	32, // 82: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	52, // 83: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
-	36, // 84: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	39, // 85: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
-	43, // 86: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
-	50, // 87: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
-	12, // 88: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	15, // 89: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	18, // 90: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	22, // 91: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	24, // 92: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	31, // 93: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	33, // 94: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	53, // 95: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
-	38, // 96: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	41, // 97: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
-	49, // 98: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
-	51, // 99: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
-	88, // [88:100] is the sub-list for method output_type
-	76, // [76:88] is the sub-list for method input_type
-	76, // [76:76] is the sub-list for extension type_name
-	76, // [76:76] is the sub-list for extension extendee
-	0,  // [0:76] is the sub-list for field type_name
+	6,  // 32: beltspan.v1.StreamSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 33: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	2,  // 34: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
+	6,  // 35: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	27, // 36: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	26, // 37: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 38: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 39: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	29, // 40: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	26, // 41: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 42: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 43: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	35, // 44: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	35, // 45: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	7,  // 46: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	25, // 47: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	19, // 48: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 49: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 50: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	34, // 51: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	7,  // 52: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	2,  // 53: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
+	37, // 54: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	6,  // 55: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 56: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
+	3,  // 57: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
+	7,  // 58: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	25, // 59: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	2,  // 60: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
+	41, // 61: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	6,  // 62: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 63: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	4,  // 64: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	7,  // 65: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	43, // 66: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	25, // 67: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	45, // 68: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	48, // 69: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	49, // 70: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	46, // 71: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	47, // 72: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	6,  // 73: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	25, // 74: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	7,  // 75: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	6,  // 76: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	11, // 77: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	13, // 78: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	16, // 79: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	20, // 80: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	23, // 81: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	30, // 82: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	32, // 83: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	39, // 84: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
+	36, // 85: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	40, // 86: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	44, // 87: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	51, // 88: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	12, // 89: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	15, // 90: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	18, // 91: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	22, // 92: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	24, // 93: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	31, // 94: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	33, // 95: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	53, // 96: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
+	38, // 97: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	42, // 98: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	50, // 99: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	52, // 100: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	89, // [89:101] is the sub-list for method output_type
+	77, // [77:89] is the sub-list for method input_type
+	77, // [77:77] is the sub-list for extension type_name
+	77, // [77:77] is the sub-list for extension extendee
+	0,  // [0:77] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
@@ -5211,9 +5223,9 @@ func file_beltspan_v1_drive_proto_init() {
 	file_beltspan_v1_drive_proto_msgTypes[22].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[24].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[32].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[37].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[39].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[46].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[35].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[38].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[40].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[47].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[48].OneofWrappers = []any{}
 	type x struct{}
