@@ -33,7 +33,7 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	}
 	s, ok := status.FromError(err)
 	if !ok {
-		g.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
+		g.log.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
 		return errInternal()
 	}
 	if s.Code() != codes.InvalidArgument || len(s.Details()) > 0 {
@@ -66,17 +66,14 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 // refuse answers and logs a request that reaches no method.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
-	line := startLine(r.Context(), quote(r.Method+" "+r.URL.Path), r.Header.Get(requestIDKey))
-	line.code = s.Code()
-	defer line.write(r.Context(), g.log)
-
+	id := g.log.refusedHTTP(r, s.Code())
 	body, err := MarshalJSON(s.Proto())
 	if err != nil {
 		http.Error(w, `{"code": 13}`, http.StatusInternalServerError)
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
-	w.Header().Set(requestIDKey, line.id)
+	w.Header().Set(requestIDKey, id)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
 }

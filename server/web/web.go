@@ -46,7 +46,8 @@ var templateFiles embed.FS
 var styleSheet []byte
 
 // New returns the pages. They answer GET and HEAD, batch also POST, and nothing
-// below /v1/.
+// below /v1/. They need no script and no cookie; the headers that keep them to
+// themselves are the server's.
 func New(site Site) (http.Handler, error) {
 	m, err := readManual(api.OpenAPI)
 	if err != nil {
@@ -74,7 +75,7 @@ func New(site Site) (http.Handler, error) {
 	mux.HandleFunc("GET /openapi.json", serve("application/json", api.OpenAPI))
 	mux.HandleFunc("GET /style.css", serve("text/css; charset=utf-8", styleSheet))
 	mux.HandleFunc("GET /", p.page("missing", p.missing))
-	return secured(mux), nil
+	return mux, nil
 }
 
 // Takes tells whether a request is for the pages: one for a page, or by a
@@ -88,21 +89,6 @@ func Takes(r *http.Request) bool {
 		return true
 	}
 	return strings.Contains(r.Header.Get("Accept"), "text/html")
-}
-
-// secured sets the headers that keep a page to itself: nothing from elsewhere,
-// no script at all, in no frame.
-func secured(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		h := w.Header()
-		h.Set("Content-Security-Policy",
-			"default-src 'none'; style-src 'self'; img-src 'self' data:; form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
-		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
-		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		h.Set("Cross-Origin-Resource-Policy", "same-origin")
-		next.ServeHTTP(w, r)
-	})
 }
 
 func serve(contentType string, body []byte) http.HandlerFunc {
