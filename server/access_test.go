@@ -374,7 +374,7 @@ func TestSecurityHeaders(t *testing.T) {
 	s := serve(t, &fake{}, nil)
 	api := s.send(t, http.MethodGet, "/v1/sections/H5M", "")
 	assert.Equal(t, "nosniff", api.header.Get("X-Content-Type-Options"))
-	page := s.send(t, http.MethodGet, "/", "")
+	page := s.send(t, http.MethodGet, "/openapi.json", "")
 	policy := page.header.Get("Content-Security-Policy")
 	for _, want := range []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"} {
 		assert.Contains(t, policy, want)

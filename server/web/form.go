@@ -277,7 +277,7 @@ func (f *form) reword(text string) string {
 			}
 		}
 	}
-	if f.unit == beltmath.Inch && strings.ContainsAny(text, "0123456789") {
+	if f.unit == beltmath.Inch && strings.ContainsAny(text, "0123456789") && !strings.Contains(text, " mm") {
 		text += " (lengths here are in millimeters)"
 	}
 	return text

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"html/template"
@@ -9,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 
+	"google.golang.org/genproto/googleapis/api/httpbody"
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -18,9 +20,17 @@ import (
 // layoutAnswer is the layout of a base.
 type layoutAnswer struct {
 	*pb.LayOutBaseResponse
-	Base    *pb.Base
 	Drawing template.HTML
 }
+
+// sheets are the drawings of a base by their name in a URL.
+var sheets = map[string]pb.Sheet{
+	"": pb.Sheet_SHEET_PLAN, "plan": pb.Sheet_SHEET_PLAN,
+	"drill": pb.Sheet_SHEET_DRILL_TEMPLATE, "stack": pb.Sheet_SHEET_STACK,
+}
+
+// papers are the formats of drawings in true size on pages.
+var papers = map[string]pb.Paper{"a4": pb.Paper_PAPER_A4, "letter": pb.Paper_PAPER_LETTER}
 
 func layoutGroups() []*group {
 	row := rowFields("base.")
@@ -92,13 +102,24 @@ func (v *view) Missing() []*field {
 func (p *pages) layout(w http.ResponseWriter, r *http.Request, v *view) bool {
 	v.Title = "Lay out a side of a base"
 	f := newForm(v, v.query, "Lay out", layoutGroups()...)
-	formats := []string{"json", "csv"}
+	f.names = append(f.names, "sheet")
+	formats := []string{"json", "csv", "svg", "dxf", "a4", "letter"}
 	if len(v.Missing()) > 0 {
 		f.Asked = f.Asked && v.format() == ""
 		return !v.refused(w, formats...)
 	}
+	sheet, known := sheets[v.query.Get("sheet")]
+	if !known {
+		f.Faults = append(f.Faults, "There is no such sheet: give plan, drill or stack")
+	}
 	request := readLayout(f)
 	response, err := p.bases.LayOutBase(r.Context(), request)
+	var drawn *httpbody.HttpBody
+	if err == nil {
+		drawn, err = p.bases.DrawBase(r.Context(), &pb.DrawBaseRequest{
+			Base: request.GetBase(), Format: drawings[v.format()], Sheet: sheet, Paper: papers[v.format()],
+		})
+	}
 	if err != nil {
 		f.refuse(err)
 	}
@@ -110,14 +131,26 @@ func (p *pages) layout(w http.ResponseWriter, r *http.Request, v *view) bool {
 		return true
 	}
 	switch v.format() {
+	case "":
+		v.Answer = &layoutAnswer{response, template.HTML(drawn.GetData())} //nolint:gosec // our own drawing, its texts escaped
+		return true
 	case "json":
 		return p.handJSON(w, v, "layout.json", response)
 	case "csv":
 		hand(w, "parts.csv", csvType, rowsOf(partRows(response)))
 		return false
 	}
-	v.Answer = &layoutAnswer{LayOutBaseResponse: response, Base: request.GetBase()}
-	return true
+	hand(w, v.drawingName(), drawn.GetContentType(), drawn.GetData())
+	return false
+}
+
+// drawingName is the name of a drawing as a file.
+func (v *view) drawingName() string {
+	name := "base-" + cmp.Or(v.query.Get("sheet"), "plan")
+	if _, pages := papers[v.format()]; pages {
+		return name + "-" + v.format() + ".html"
+	}
+	return name + "." + v.format()
 }
 
 func (p *pages) handJSON(w http.ResponseWriter, v *view, name string, m proto.Message) bool {

@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"html/template"
 	"net/http"
 	"slices"
 	"sort"
@@ -215,4 +216,17 @@ func (p *pages) api(_ http.ResponseWriter, _ *http.Request, v *view) bool {
 	v.Title = "The API"
 	v.Answer = p.manual
 	return true
+}
+
+// prose puts what a comment has between backquotes into the type of code.
+func prose(text string) template.HTML {
+	var out strings.Builder
+	for i, part := range strings.Split(text, "`") {
+		if i%2 == 1 {
+			out.WriteString("<code>" + template.HTMLEscapeString(part) + "</code>")
+			continue
+		}
+		out.WriteString(template.HTMLEscapeString(part))
+	}
+	return template.HTML(out.String()) //nolint:gosec // its parts are escaped
 }

@@ -175,3 +175,12 @@ func (v *view) Example() *link {
 	}
 	return &link{Label: s.label, URL: url}
 }
+
+// sheetRow is a drawing of a base with its files.
+type sheetRow struct {
+	View        *view
+	Label, Name string
+}
+
+// Sheet prepares a drawing for its template.
+func (v *view) Sheet(label, name string) sheetRow { return sheetRow{v, label, name} }

@@ -46,6 +46,7 @@ var helpers = template.FuncMap{
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
+	"prose":    prose,
 }
 
 // word is the last part of an enum value, for people: VERDICT_FITS is "fits".
