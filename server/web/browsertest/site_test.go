@@ -142,11 +142,11 @@ func (p *person) opens(path string) {
 	p.does(chromedp.Navigate(site+path), chromedp.WaitReady(chromedp.CSS("main")))
 }
 
-// labeled is the field whose label begins with a text.
+// labeled is the field with that label.
 func (p *person) labeled(label string) chromedp.CSS {
 	p.Helper()
 	id := evaluates[string](p, fmt.Sprintf(
-		`(() => { const l = [...document.querySelectorAll("label")].find(l => l.textContent.trim().startsWith(%q)); return l ? l.htmlFor : ""; })()`, label))
+		`(() => { const l = [...document.querySelectorAll("label")].find(l => l.firstChild.textContent.trim() === %q); return l ? l.htmlFor : ""; })()`, label))
 	if id == "" {
 		p.Fatalf("no field is labeled %q", label)
 	}
@@ -157,7 +157,8 @@ func (p *person) labeled(label string) chromedp.CSS {
 func (p *person) types(label, text string) {
 	p.Helper()
 	field := p.labeled(label)
-	p.does(chromedp.SetValue(field, ""), chromedp.SendKeys(field, text))
+	evaluates[chromedp.Void](p, fmt.Sprintf(`document.querySelector(%q).select()`, field))
+	p.does(chromedp.SendKeys(field, text))
 }
 
 // chooses selects a value by the label of its list.
@@ -173,6 +174,19 @@ func (p *person) presses(text string) {
 	sel := chromedp.Search(fmt.Sprintf(`//main//button[normalize-space()=%q] | //a[normalize-space()=%q]`, text, text))
 	if _, err := chromedp.RunResponse(p.ctx, chromedp.Click(sel)); err != nil {
 		p.Fatalf("%s: %v", text, err)
+	}
+	p.does(chromedp.WaitReady(chromedp.CSS("main")))
+}
+
+// goesBack presses the back button, which leads to an address. A page that the
+// browser has kept loads nothing.
+func (p *person) goesBack(to string) {
+	p.Helper()
+	evaluates[chromedp.Void](p, `history.back()`)
+	for end := time.Now().Add(patience / 2); p.at() != to; time.Sleep(50 * time.Millisecond) {
+		if time.Now().After(end) {
+			p.Fatalf("the back button leads to %s, not %s", p.at(), to)
+		}
 	}
 	p.does(chromedp.WaitReady(chromedp.CSS("main")))
 }
@@ -231,7 +245,7 @@ func (p *person) downloads(text string) []byte {
 	command(p, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
 		Behavior: browser.SetDownloadBehaviorBehaviorAllow, DownloadPath: dir,
 	})
-	sel := chromedp.Search(fmt.Sprintf(`//main//button[normalize-space()=%q] | //main//a[normalize-space()=%q]`, text, text))
+	sel := chromedp.Search(fmt.Sprintf(`//main//button[normalize-space()=%q] | //main//a[normalize-space()=%q or @aria-label=%q]`, text, text, text))
 	p.does(chromedp.Click(sel))
 	for end := time.Now().Add(patience / 2); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
 		files, err := os.ReadDir(dir)
