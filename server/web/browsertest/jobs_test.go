@@ -35,7 +35,8 @@ func TestDrive(t *testing.T) {
 	bookmark := p.at()
 	p.presses("Belt")
 	assert.Contains(t, p.reads(), "Belt for a center distance")
-	p.goesBack(bookmark)
+	p.does(chromedp.NavigateBack(), chromedp.WaitReady(chromedp.CSS("main")))
+	assert.Equal(t, bookmark, p.at())
 	assert.Equal(t, text, p.reads())
 
 	// In inches the same question has the same answer.

@@ -96,7 +96,9 @@ func startBrowser(profile string) (quit func(), err error) {
 		return nil, fmt.Errorf("these tests need the browser chromium: %w", err)
 	}
 	options := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(program), chromedp.NoSandbox, chromedp.DisableGPU,
-		chromedp.Flag("disable-quic", true), chromedp.UserDataDir(profile))
+		chromedp.Flag("disable-quic", true),
+		// A page that comes back from the browser's memory loads nothing, and the driver waits for that.
+		chromedp.Flag("disable-back-forward-cache", true), chromedp.UserDataDir(profile))
 	allocator, stopAllocator := chromedp.NewExecAllocator(context.Background(), options...)
 	ctx, stopBrowser := chromedp.NewContext(allocator)
 	chrome = ctx
@@ -174,19 +176,6 @@ func (p *person) presses(text string) {
 	sel := chromedp.Search(fmt.Sprintf(`//main//button[normalize-space()=%q] | //a[normalize-space()=%q]`, text, text))
 	if _, err := chromedp.RunResponse(p.ctx, chromedp.Click(sel)); err != nil {
 		p.Fatalf("%s: %v", text, err)
-	}
-	p.does(chromedp.WaitReady(chromedp.CSS("main")))
-}
-
-// goesBack presses the back button, which leads to an address. A page that the
-// browser has kept loads nothing.
-func (p *person) goesBack(to string) {
-	p.Helper()
-	evaluates[chromedp.Void](p, `history.back()`)
-	for end := time.Now().Add(patience / 2); p.at() != to; time.Sleep(50 * time.Millisecond) {
-		if time.Now().After(end) {
-			p.Fatalf("the back button leads to %s, not %s", p.at(), to)
-		}
 	}
 	p.does(chromedp.WaitReady(chromedp.CSS("main")))
 }
