@@ -45,6 +45,7 @@ func (p *layoutProblem) clearances() []Clearance {
 	for i := range p.Standoffs {
 		list = append(list, p.standoffGaps(i)...)
 	}
+	list = append(list, p.crowdedStandoffs()...)
 	list = append(list, p.floorGaps()...)
 	list = append(list, p.passedGaps()...)
 	return append(list, p.laneGaps()...)
@@ -113,6 +114,22 @@ func (n *nearest) offer(gap float64, name string) {
 	if gap < n.gap {
 		n.gap, n.name = gap, name
 	}
+}
+
+// crowdedStandoffs returns the gap of each standoff to the nearest one before
+// it, where that is less than wanted.
+func (p *layoutProblem) crowdedStandoffs() []Clearance {
+	var list []Clearance
+	for i, s := range p.Standoffs {
+		other := nearest{gap: math.Inf(1)}
+		for k, before := range p.Standoffs[:i] {
+			other.offer(distance(s.Center, before.Center)-(s.DiameterMM+before.DiameterMM)/2, standoffName(k))
+		}
+		if c := clearance(ClearanceKindStandoffStandoff, other.name, standoffName(i), other.gap, p.StandoffClearanceMM); !c.Clear {
+			list = append(list, c)
+		}
+	}
+	return list
 }
 
 // floorGaps returns the gap of the lowest pulley on each axle to the floor.

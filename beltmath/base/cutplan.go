@@ -6,9 +6,9 @@ import (
 	"slices"
 )
 
-// packWork is the steps an exhaustive search of a cutting plan may take; a
-// fraction of a second.
-const packWork = 2_000_000
+// packWork is the steps that the exhaustive searches of all cutting plans of a
+// base may take together; half a second or less.
+const packWork = 500_000
 
 // cutPlans returns a plan for each kind of bar: members by stock length, and
 // standoffs. Each has the fewest bars that the search finds.
@@ -32,8 +32,9 @@ func (p *layoutProblem) cutPlans(cuts []Cut) []CutPlan {
 		}
 	}
 	var plans []CutPlan
+	work := packWork
 	for _, b := range order {
-		plan := planBars(pieces[b], b.stock, p.KerfMM)
+		plan := planBars(pieces[b], b.stock, p.KerfMM, &work)
 		plan.Kind = b.kind
 		plans = append(plans, plan)
 	}
@@ -44,8 +45,8 @@ func (p *layoutProblem) cutPlans(cuts []Cut) []CutPlan {
 // full bar costing a kerf: pieces fit a bar where their lengths and kerfs
 // together are at most stock and one kerf. Longest pieces first, each into the
 // first bar with room; then, where the bound leaves a doubt, every plan with
-// fewer bars is tried.
-func planBars(pieces []Piece, stock, kerf float64) CutPlan {
+// fewer bars is tried, as far as work lasts.
+func planBars(pieces []Piece, stock, kerf float64, work *int) CutPlan {
 	slices.SortStableFunc(pieces, func(a, b Piece) int {
 		switch {
 		case a.LengthMM > b.LengthMM:
@@ -62,7 +63,7 @@ func planBars(pieces []Piece, stock, kerf float64) CutPlan {
 	plan := CutPlan{StockLengthMM: stock, Proof: MinimumProofNone}
 	plan.BoundBarCount = int(math.Ceil((total - gapSlackMM) / (stock + kerf)))
 	bars := firstFit(pieces, stock, kerf)
-	s := newPackSearch(pieces, stock, kerf)
+	s := newPackSearch(pieces, stock, kerf, work)
 	for len(bars) > plan.BoundBarCount {
 		better, finished := s.pack(len(bars) - 1)
 		if better == nil {
@@ -103,11 +104,16 @@ func rest(bar []Piece, stock, kerf float64) float64 {
 func firstFit(pieces []Piece, stock, kerf float64) [][]Piece {
 	var bars [][]Piece
 	var room []float64
-	for _, piece := range pieces {
+	at := 0
+	for i, piece := range pieces {
 		need := piece.LengthMM + kerf
-		at := slices.IndexFunc(room, func(left float64) bool { return need <= left+gapSlackMM })
-		if at < 0 {
-			at = len(bars)
+		if i == 0 || piece.LengthMM != pieces[i-1].LengthMM { // else bars before the last one are full
+			at = 0
+		}
+		for at < len(room) && need > room[at]+gapSlackMM {
+			at++
+		}
+		if at == len(bars) {
 			bars, room = append(bars, nil), append(room, stock+kerf)
 		}
 		bars[at] = append(bars[at], piece)
@@ -123,13 +129,13 @@ type packSearch struct {
 	need     []float64 // length and kerf of each
 	left     []int     // of each, not placed yet
 	capacity float64
-	work     int
+	work     *int            // steps left
 	failed   map[string]bool // what was left when no plan was found, by bars left
 	bars     [][]int         // chosen: how many of each
 }
 
-func newPackSearch(pieces []Piece, stock, kerf float64) *packSearch {
-	s := &packSearch{capacity: stock + kerf + gapSlackMM, work: packWork}
+func newPackSearch(pieces []Piece, stock, kerf float64, work *int) *packSearch {
+	s := &packSearch{capacity: stock + kerf + gapSlackMM, work: work}
 	for i, piece := range pieces {
 		if i == 0 || piece.LengthMM != pieces[i-1].LengthMM {
 			s.pieces, s.need = append(s.pieces, nil), append(s.need, piece.LengthMM+kerf)
@@ -149,7 +155,7 @@ func (s *packSearch) pack(bars int) (plan [][]Piece, finished bool) {
 	}
 	s.failed, s.bars = map[string]bool{}, nil
 	if !s.fillBars(bars) {
-		return nil, s.work > 0
+		return nil, *s.work > 0
 	}
 	used := make([]int, len(s.pieces))
 	for _, counts := range s.bars {
@@ -188,7 +194,7 @@ func (s *packSearch) fillBars(bars int) bool {
 		return true
 	}
 	s.left[longest]++
-	if s.work > 0 {
+	if *s.work > 0 {
 		s.failed[key] = true
 	}
 	return false
@@ -197,7 +203,7 @@ func (s *packSearch) fillBars(bars int) bool {
 // fillBar tries every way to fill the bar from kind on, fullest first, that
 // leaves no room for a piece of a kind passed over.
 func (s *packSearch) fillBar(bars, kind int, room float64, counts []int) bool {
-	if s.work--; s.work < 0 {
+	if *s.work--; *s.work < 0 {
 		return false
 	}
 	if kind == len(s.left) {
@@ -222,7 +228,7 @@ func (s *packSearch) fillBar(bars, kind int, room float64, counts []int) bool {
 		}
 		s.left[kind] += n
 		counts[kind] -= n
-		if s.work < 0 {
+		if *s.work < 0 {
 			return false
 		}
 	}

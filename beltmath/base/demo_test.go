@@ -1,6 +1,7 @@
 package base
 
 import (
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"os"
@@ -334,10 +335,9 @@ func part(section string, teeth int, widthMM float64, quantity int) beltmath.Sto
 // partsBin reads the parts bin of the scenario.
 func partsBin(t *testing.T) *beltmath.Stock {
 	t.Helper()
-	file, err := os.Open("../../testdata/demo/parts_bin.csv")
+	text, err := os.ReadFile("../../testdata/demo/parts_bin.csv")
 	require.NoError(t, err)
-	defer file.Close()
-	rows, err := csv.NewReader(file).ReadAll()
+	rows, err := csv.NewReader(bytes.NewReader(text)).ReadAll()
 	require.NoError(t, err)
 	require.Equal(t, []string{"kind", "section", "tooth_count", "width_mm", "quantity"}, rows[0])
 	var stock beltmath.Stock

@@ -190,11 +190,16 @@ func (p *layoutProblem) missingParts(link int, d beltmath.Drive, planned bool) m
 // lacking says what the stock lacks, nothing where all is there.
 func (s LinkSubstitute) lacking() string {
 	var texts []string
-	if s.MissingBeltCount > 0 {
-		texts = append(texts, fmt.Sprintf("%d belts short", s.MissingBeltCount))
-	}
-	if s.MissingPulleyCount > 0 {
-		texts = append(texts, fmt.Sprintf("%d pulleys short", s.MissingPulleyCount))
+	for _, part := range []struct {
+		count int
+		name  string
+	}{{s.MissingBeltCount, "belt"}, {s.MissingPulleyCount, "pulley"}} {
+		switch {
+		case part.count == 1:
+			texts = append(texts, "1 "+part.name+" short")
+		case part.count > 1:
+			texts = append(texts, fmt.Sprintf("%d %ss short", part.count, part.name))
+		}
 	}
 	return strings.Join(texts, ", ")
 }

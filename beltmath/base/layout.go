@@ -76,12 +76,12 @@ type Base struct {
 	// TrackWidthMM is the distance from wheel mid-plane to wheel mid-plane of
 	// the outer sides, 0 to 100000; needed where a member has an end allowance.
 	TrackWidthMM float64
-	// Members are the bars of the whole base, at most 100.
+	// Members are the bars of the whole base, at most 100 and 2000 pieces.
 	Members []Member
 	// KerfMM is the width the saw takes, 0 to 100.
 	KerfMM float64
-	// RoundUpMM is the step to which plate lengths are rounded up, 0 to 1000; 0
-	// leaves them.
+	// RoundUpMM is the step to which plate lengths are rounded up, 0.001 to
+	// 1000; 0 leaves them.
 	RoundUpMM float64
 	// SideCount is how many equal sides are built, 1 to 100; nil is 2.
 	SideCount *int

@@ -18,8 +18,10 @@ const (
 	maxStandoffLines  = 100
 	maxMembers        = 100
 	maxMemberQuantity = 1000
+	maxMemberTotal    = 2000
 	maxNameBytes      = 100
 	maxKerfMM         = 100
+	minRoundUpMM      = 0.001
 	maxBeltHeightMM   = 100
 	maxForceN         = 1e6
 	maxTorqueNM       = 1e6
@@ -38,7 +40,6 @@ const (
 	ReasonCenterTooShort = "CENTER_TOO_SHORT"     // a belt shorter than the height difference of its axles
 	ReasonCavityNarrow   = "CAVITY_TOO_NARROW"    // a stack that does not fit
 	ReasonOutsidePlate   = "OUTSIDE_PLATE"        // a standoff that reaches beyond the plate
-	ReasonOverlap        = "OVERLAP"              // two standoffs in one place
 	ReasonBarTooShort    = "STOCK_TOO_SHORT"      // a piece longer than its bar
 	ReasonHeightsUnknown = "BELT_HEIGHTS_UNKNOWN" // no heights of the belt are held
 )
@@ -141,7 +142,9 @@ func (p *layoutProblem) checkValues(in *inputs) {
 	in.number("PulleyGapMM", p.PulleyGapMM, 0, maxPulleyWidthMM)
 	in.number("StandoffClearanceMM", p.StandoffClearanceMM, 0, maxHoleMM)
 	in.number("KerfMM", p.KerfMM, 0, maxKerfMM)
-	in.number("RoundUpMM", p.RoundUpMM, 0, maxHoleMM)
+	if p.RoundUpMM != 0 {
+		in.number("RoundUpMM", p.RoundUpMM, minRoundUpMM, maxHoleMM)
+	}
 	in.number("TrackWidthMM", p.TrackWidthMM, 0, maxRailMM)
 	p.checkHeights(in)
 	p.checkLoad(in)
@@ -188,15 +191,8 @@ func (p *layoutProblem) checkStandoffs(in *inputs) {
 	for i, s := range p.Standoffs[:min(len(p.Standoffs), maxStandoffs)] {
 		path := fmt.Sprintf("Standoffs[%d].", i)
 		in.number(path+"HoleDiameterMM", s.HoleDiameterMM, 0, maxHoleMM)
-		if !in.point(path+"Center", s.Center) || !in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM) {
-			continue
-		}
-		for k, other := range p.Standoffs[:i] {
-			if distance(s.Center, other.Center) < (s.DiameterMM+other.DiameterMM)/2 {
-				in.add(path+"Center", pointText(s.Center), ReasonOverlap, fmt.Sprintf(
-					"it overlaps standoff %d at %s; move one of them or leave it out", k+1, pointText(other.Center)))
-			}
-		}
+		in.point(path+"Center", s.Center)
+		in.positive(path+"DiameterMM", s.DiameterMM, maxHoleMM)
 	}
 }
 
@@ -204,6 +200,13 @@ func pointText(at beltmath.Point) string { return fmt.Sprintf("(%v, %v)", at.XMM
 
 func (p *layoutProblem) checkMembers(in *inputs) {
 	in.atMost("Members", len(p.Members), maxMembers)
+	total := 0
+	for _, m := range p.Members[:min(len(p.Members), maxMembers)] {
+		total += min(max(m.Quantity, 0), maxMemberQuantity)
+	}
+	if total > maxMemberTotal {
+		in.add("Members", fmt.Sprintf("a list of %d pieces", total), beltmath.ReasonOutOfRange, fmt.Sprintf("give at most %d pieces in all", maxMemberTotal))
+	}
 	for i, m := range p.Members[:min(len(p.Members), maxMembers)] {
 		path := fmt.Sprintf("Members[%d].", i)
 		if m.Name == "" || len(m.Name) > maxNameBytes {

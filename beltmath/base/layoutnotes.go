@@ -52,10 +52,16 @@ const (
 	caution = beltmath.SeverityCaution
 )
 
+// guardNote goes with every plan and layout.
+var guardNote = beltmath.Note{
+	Reason: NoteGuards, Severity: caution,
+	Message: "belts and wheels draw fingers in where they run on: guard these places and keep hands, hair and sleeves off turning wheels; local rules and licensed practice come first",
+}
+
 // notes returns what deserves a look, what concerns people's hands first.
 func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	var n noteList
-	n.add(NoteGuards, caution, "", "belts and wheels draw fingers in where they run on: guard these places and keep hands, hair and sleeves off turning wheels; local rules and licensed practice come first")
+	n.take(guardNote)
 	n.add(NoteAssembly, caution, "", "belts on fixed centers are under tension: put each on together with its two pulleys, do not pry it over a flange, and turn everything by hand, wheels off the floor, before power")
 	p.noteLinks(&n)
 	p.noteScrub(&n)

@@ -125,13 +125,14 @@ type ClearanceKind int
 
 // The kinds of clearance.
 const (
-	ClearanceKindWheelWheel     ClearanceKind = iota + 1 // two wheels of the row
-	ClearanceKindWheelStandoff                           // a standoff and the nearest wheel
-	ClearanceKindStandoffBelt                            // a standoff and the nearest belt
-	ClearanceKindStandoffPulley                          // a standoff and the nearest pulley
-	ClearanceKindFlangeFloor                             // the lowest flange or belt on an axle and the floor
-	ClearanceKindBeltAxle                                // a belt and what it passes on an axle of others
-	ClearanceKindPulleyPulley                            // two pulleys of different belts in one lane
+	ClearanceKindWheelWheel       ClearanceKind = iota + 1 // two wheels of the row
+	ClearanceKindWheelStandoff                             // a standoff and the nearest wheel
+	ClearanceKindStandoffBelt                              // a standoff and the nearest belt
+	ClearanceKindStandoffPulley                            // a standoff and the nearest pulley
+	ClearanceKindFlangeFloor                               // the lowest flange or belt on an axle and the floor
+	ClearanceKindBeltAxle                                  // a belt and what it passes on an axle of others
+	ClearanceKindPulleyPulley                              // two pulleys of different belts in one lane
+	ClearanceKindStandoffStandoff                          // two standoffs nearer than the clearance
 )
 
 // Clearance is the free distance of two parts.

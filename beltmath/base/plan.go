@@ -90,7 +90,9 @@ func SearchBases(q SearchQuery) (SearchAnswer, error) {
 	}
 	if len(a.Plans) == 0 {
 		p.explain(&a)
+		return a, nil
 	}
+	a.Notes = append(a.Notes, guardNote)
 	return a, nil
 }
 

@@ -209,7 +209,19 @@ func TestSearchBasesWorkIsBounded(t *testing.T) {
 	assert.Equal(t, "Belt", e.Field)
 }
 
-// The count of the case, by hand: 3 sections, 49 pulleys, 361 belts,
+// Where a relaxed search is too wide the answer says so.
+func TestSearchBasesSaysWhatWasNotExamined(t *testing.T) {
+	q := largeQuery(0, 1, 3, 6, 10, 15, 21, 28)
+	q.Sections, q.ToleranceMM = []string{"H5M"}, 0
+	a := search(t, q)
+	assert.Empty(t, a.Plans)
+	assert.True(t, exclusionOf(t, a, "ToleranceMM").Sufficient)
+	require.Len(t, a.Notes, 2)
+	assert.Equal(t, NoteUnchecked, a.Notes[1].Reason)
+	assert.Contains(t, a.Notes[1].Message, "max_distinct_belts")
+}
+
+// The count of a large case, by hand: 3 sections, 49 pulleys, 361 belts,
 // 7 gaps: 361 rows of one belt, 361 x 360 / 2 pairs with 2^7 - 2 rows each.
 func TestSearchedCount(t *testing.T) {
 	assert.Equal(t, int64(3*49*(361+361*360/2*(128-2))), search(t, largeQuery(0)).SearchedCount)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -29,16 +30,19 @@ func (p *page) basePlans(r *pb.SearchBasesResponse, number int) {
 	p.line("")
 	p.planTable(plans)
 	p.line("")
-	count := fmt.Sprintf("%d plans", len(plans))
-	if len(plans) == 1 {
-		count = "1 plan"
-	}
+	more := ""
 	if r.GetTruncated() {
-		count = fmt.Sprintf("the first %d plans, there are more: --limit lists them", len(plans))
+		more = ", and there are more: --limit lists them"
 	}
-	p.line("%s of %d combinations; mirror: the belts in reverse order do as well", count, r.GetSearchedCount())
-	p.notes(shown.GetNotes())
-	p.notes(r.GetNotes())
+	p.line("%s of %d combinations%s; mirror: the belts in reverse order do as well", plansText(len(plans)), r.GetSearchedCount(), more)
+	p.notes(append(slices.Clone(r.GetNotes()), shown.GetNotes()...))
+}
+
+func plansText(n int) string {
+	if n == 1 {
+		return "1 plan"
+	}
+	return strconv.Itoa(n) + " plans"
 }
 
 func (p *page) axleTable(axles []*pb.Point) {
@@ -64,7 +68,7 @@ func (p *page) planTable(plans []*pb.Plan) {
 	for i, plan := range plans {
 		rows = append(rows, p.planRow(strconv.Itoa(i+1), plan))
 	}
-	p.align("lllrrrrrl", rows)
+	p.align("llllrrrrl", rows)
 }
 
 func (p *page) planRow(head string, plan *pb.Plan) []string {

@@ -366,3 +366,19 @@ func TestCheckSlowInput(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, exitNoAnswer, <-exit)
 }
+
+// TestCheckExample runs the Python client that users copy on the design batch,
+// against a service.
+func TestCheckExample(t *testing.T) {
+	if _, err := exec.LookPath("python3"); err != nil {
+		t.Skip("python3 is not installed here")
+	}
+	s := startServe(t)
+	program := exec.CommandContext(t.Context(), "python3", "../../api/examples/check.py", demoBatch)
+	program.Env = append(os.Environ(), "BELTSPAN_URL="+s.rest)
+	out, err := program.CombinedOutput()
+	require.ErrorContains(t, err, "exit status 1", string(out))
+	assert.Equal(t, "15 fits, 3 invalid, 3 marginal, 11 rejected, 1 unreadable", lastLine(out))
+	assert.Regexp(t, `(?m)^C02 REJECTED \+0\.70 mm .*rail spacing`, string(out))
+	assert.Regexp(t, `(?m)^E08 UNREADABLE .*abc`, string(out))
+}

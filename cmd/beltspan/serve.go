@@ -87,18 +87,20 @@ func listenError(err error) error {
 // greeting tells where the service listens, with a request of each kind to
 // paste.
 func greeting(grpcAddr, httpAddr net.Addr) string {
-	url := "http://" + callable(httpAddr) + "/v1/drives:solveCenterDistance"
-	return fmt.Sprintf(`gRPC  %s
-REST  http://%s
+	rest := "http://" + callable(httpAddr)
+	return fmt.Sprintf(`gRPC  %[1]s
+REST  http://%[2]s
 
-Three requests to try:
-  curl '%s?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
-  curl -d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %s
-  %s center H5M 36 36 174 --server %s
+Five requests to try, the last two with the demo base:
+  curl '%[3]s/v1/drives:solveCenterDistance?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
+  curl -d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %[3]s/v1/drives:solveCenterDistance
+  %[4]s center H5M 36 36 174 --server %[5]s
+  %[4]s base search --demo --server %[5]s
+  %[4]s base layout --demo --request | curl -s -d @- %[3]s/v1/bases:layOut
 
 Safety: what turns draws in fingers, hair and clothing; guard it, and cut the
 power before reaching in. Local rules and licensed practice come first.
-`, grpcAddr, httpAddr, url, url, self(), callable(grpcAddr))
+`, grpcAddr, httpAddr, rest, self(), callable(grpcAddr))
 }
 
 // callable is an address as a client on this machine writes it.

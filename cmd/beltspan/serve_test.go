@@ -52,7 +52,7 @@ func readGreeting(t *testing.T, from io.Reader) serving {
 	t.Helper()
 	var s serving
 	lines := bufio.NewScanner(from)
-	for len(s.requests) < 3 {
+	for len(s.requests) < 5 {
 		require.True(t, lines.Scan(), "serve ended early: %v", lines.Err())
 		line := lines.Text()
 		switch {
@@ -86,9 +86,12 @@ func TestServePrintsRequestsThatWork(t *testing.T) {
 	s := startServe(t)
 	require.Regexp(t, `^127\.0\.0\.1:[1-9][0-9]*$`, s.grpc)
 	require.Regexp(t, `^http://127\.0\.0\.1:[1-9][0-9]*$`, s.rest)
-	require.Len(t, s.requests, 3)
+	require.Len(t, s.requests, 5)
 	// 5 (2 * 174 - 72) / 4 = 345 by the closed form of equal pulleys.
-	wants := []string{`"centerDistanceMm": ?345,`, `"centerDistanceMm": ?345,`, `center distance  345\.0000 mm`}
+	wants := []string{
+		`"centerDistanceMm": ?345,`, `"centerDistanceMm": ?345,`, `center distance  345\.0000 mm`,
+		`wheelbase  699\.9743 mm`, `"wheelbaseMm": ?699\.97427999`, // of the demo scenario
+	}
 	for i, request := range s.requests {
 		shell := exec.CommandContext(t.Context(), "sh", "-c", request)
 		shell.Dir = "../.."

@@ -69,7 +69,7 @@ func (d *Drawing) columns(widthMM float64, blocks ...func(*Drawing)) {
 	bottoms := slices.Repeat([]float64{reach.bottom}, count)
 	for i, write := range blocks {
 		left := reach.left + float64(i%count)*widthMM
-		right := math.Min(left+widthMM, math.Max(reach.right, reach.left+widthMM)) - 2*d.TextHeight()
+		right := math.Min(left+widthMM, math.Max(reach.right, reach.left+widthMM)) - 6*d.TextHeight()
 		if i%count > 0 {
 			left += bleedMM + d.TextHeight() // beyond what the page before shows
 		}

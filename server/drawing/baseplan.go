@@ -11,7 +11,8 @@ import (
 // BasePlan draws the side view of a base.
 func BasePlan(s *Side) (*Drawing, error) {
 	low, high := s.plate()
-	d := New(s.title("Side view"), high.XMM-low.XMM)
+	const texts = 9 // so many high the plate is at least
+	d := New(s.title("Side view"), math.Min(high.XMM-low.XMM, texts*s.Base.PlateHeightMM))
 	d.Rect(Pen{Layer: Plate, Weight: Medium}, low, high)
 	place := &labels{d: d}
 	place.avoidLine(low, at(high.XMM, low.YMM))
@@ -25,7 +26,7 @@ func BasePlan(s *Side) (*Drawing, error) {
 	d.nameWheels(s, place)
 	d.rail(s)
 	d.ScaleBar()
-	d.paragraph(d.Title + ". Seen from outside, first axle on the left, outer plate taken off; a belt of broken lines runs behind the wheels. Nothing is exaggerated, drops neither.")
+	d.paragraph(d.Title + ". Seen from outside, first axle on the left, outer plate taken off; a belt of broken lines runs behind the wheels. Nothing is exaggerated, not even drops.")
 	d.wrapped(holeRows(s.holes()))
 	d.beltRows(s)
 	d.footer()

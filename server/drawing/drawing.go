@@ -195,6 +195,6 @@ func (b *box) join(o box) {
 	b.hold(beltmath.Point{XMM: o.right, YMM: o.top}, 0)
 }
 
-func (b *box) meets(o box) bool {
+func (b box) meets(o box) bool {
 	return b.left < o.right && o.left < b.right && b.bottom < o.top && o.bottom < b.top
 }

@@ -247,8 +247,8 @@ func TestDXFReadsElsewhere(t *testing.T) {
 		if name == "drive" {
 			// 36 and 45 teeth of 5 mm, 2a = 1.143; flange 65.
 			assert.Contains(t, lines, "WHEELS 0.000000 0.000000 32.500000")
-			assert.Contains(t, lines, "WHEELS 0.000000 0.000000 28.076400") // written to 0.0001 mm
-			assert.Contains(t, lines, "WHEELS 343.700000 0.000000 35.238400")
+			assert.Contains(t, lines, "WHEELS 0.000000 0.000000 28.076390") // 180 / (2 pi) - 0.5715
+			assert.Contains(t, lines, "WHEELS 343.700000 0.000000 35.238362")
 			// 0.0246 mm farther apart than the belt of 890 mm wants.
 			assert.Equal(t, "890.049", lines[len(lines)-1])
 		}

@@ -9,8 +9,9 @@ import (
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// layerColors are the color numbers of the layers; 7 is black on white.
-var layerColors = map[Layer]int{Plate: 7, Wheels: 3, Holes: 1, Standoffs: 6, Belt: 5, Notes: 8}
+// layerColors are the color numbers of the layers: 7 is black on white and white
+// on black, 8 gray, 30 orange, 150 blue. They are told apart as those of strokes.
+var layerColors = map[Layer]int{Plate: 7, Wheels: 8, Holes: 7, Standoffs: 30, Belt: 150, Notes: 8}
 
 // DXF writes the drawing as Drawing Exchange Format of release 12, AC1009, in
 // millimeters. Every text editor reads it, and nearly every CAD program.

@@ -3,7 +3,6 @@ package drawing
 import (
 	"bytes"
 	"fmt"
-	"math"
 )
 
 // Paper is a size of paper in millimeters, lying.
@@ -64,19 +63,57 @@ body { margin: 0 }
 // tile cuts the drawing into pages, and leaves out empty ones.
 func (d *Drawing) tile(paper Paper) (pages []page, columns int) {
 	width, height := paper.WidthMM-2*paperMarginMM, paper.HeightMM-2*paperMarginMM
-	count := func(size, room float64) int { return max(1, int(math.Ceil((size-1e-6)/room))) }
-	columns = count(d.box.right-d.box.left, width)
-	rows := count(d.box.top-d.box.bottom, height)
-	for row := range rows {
-		for column := range columns {
-			window := box{left: d.box.left + float64(column)*width, top: d.box.top - float64(row)*height}
-			window.right, window.bottom = window.left+width, window.top-height
+	var across, down []stretch
+	for i := range d.shapes {
+		if s := &d.shapes[i]; s.kind == circleShape && s.pen.Layer == Holes {
+			across = append(across, stretch{s.a.XMM - s.radius, s.a.XMM + s.radius})
+			down = append(down, stretch{-s.a.YMM - s.radius, -s.a.YMM + s.radius})
+		}
+	}
+	lefts := cuts(stretch{d.box.left, d.box.right}, width, bleedMM, across)
+	tops := cuts(stretch{-d.box.top, -d.box.bottom}, height, 0, down)
+	for row, top := range tops {
+		for column, left := range lefts {
+			window := box{left: left, top: -top, right: left + width, bottom: -top - height}
+			if column+1 < len(lefts) {
+				window.right = lefts[column+1]
+			}
+			if row+1 < len(tops) {
+				window.bottom = -tops[row+1]
+			}
 			if d.drawsIn(window) {
 				pages = append(pages, page{window, row, column})
 			}
 		}
 	}
-	return pages, columns
+	return pages, len(lefts)
+}
+
+// stretch is a part of an axis.
+type stretch struct{ from, to float64 }
+
+// cuts returns where the pages along an axis begin. A page has the given room,
+// and shows afterMM beyond its end and bleedMM before its start. It is cut
+// short where a hole would be whole neither on it nor on the next one.
+func cuts(all stretch, room, afterMM float64, holes []stretch) []float64 {
+	const slack = 1e-6
+	starts := []float64{all.from}
+	for {
+		start := starts[len(starts)-1]
+		if all.to <= start+room+slack {
+			return starts
+		}
+		end := start + room
+		for moved := true; moved; {
+			moved = false
+			for _, h := range holes {
+				if early := h.from + bleedMM; h.to > end+afterMM && h.from < end-bleedMM && early > start+room/2 {
+					end, moved = early, true
+				}
+			}
+		}
+		starts = append(starts, end)
+	}
 }
 
 // drawsIn tells whether a shape may lie in a window.
@@ -102,7 +139,7 @@ func (d *Drawing) drawsIn(window box) bool {
 
 func (d *Drawing) writePage(out *bytes.Buffer, paper Paper, pages []page, i, columns int) {
 	p := pages[i]
-	w, h := paper.WidthMM-2*paperMarginMM, paper.HeightMM-2*paperMarginMM
+	w, h := p.right-p.left, p.top-p.bottom
 	fmt.Fprintf(out, `<svg class="page" width="%smm" height="%smm" viewBox="0 0 %s %s" role="img" aria-label="page %d of %d">`+"\n",
 		number(paper.WidthMM), number(paper.HeightMM), number(paper.WidthMM), number(paper.HeightMM), i+1, len(pages))
 	fmt.Fprintf(out, `<svg x="%d" y="%d" width="%s" height="%s" viewBox="%s %s %s %s"><use href="#sheet"/></svg>`+"\n",

@@ -206,6 +206,8 @@ const (
 	ClearanceKind_CLEARANCE_KIND_BELT_AXLE ClearanceKind = 6
 	// Pulleys of two belts in one lane on neighboring axles.
 	ClearanceKind_CLEARANCE_KIND_PULLEY_PULLEY ClearanceKind = 7
+	// Two standoffs that are nearer to each other than wanted.
+	ClearanceKind_CLEARANCE_KIND_STANDOFF_STANDOFF ClearanceKind = 8
 )
 
 // Enum value maps for ClearanceKind.
@@ -219,16 +221,18 @@ var (
 		5: "CLEARANCE_KIND_FLANGE_FLOOR",
 		6: "CLEARANCE_KIND_BELT_AXLE",
 		7: "CLEARANCE_KIND_PULLEY_PULLEY",
+		8: "CLEARANCE_KIND_STANDOFF_STANDOFF",
 	}
 	ClearanceKind_value = map[string]int32{
-		"CLEARANCE_KIND_UNSPECIFIED":     0,
-		"CLEARANCE_KIND_WHEEL_WHEEL":     1,
-		"CLEARANCE_KIND_WHEEL_STANDOFF":  2,
-		"CLEARANCE_KIND_STANDOFF_BELT":   3,
-		"CLEARANCE_KIND_STANDOFF_PULLEY": 4,
-		"CLEARANCE_KIND_FLANGE_FLOOR":    5,
-		"CLEARANCE_KIND_BELT_AXLE":       6,
-		"CLEARANCE_KIND_PULLEY_PULLEY":   7,
+		"CLEARANCE_KIND_UNSPECIFIED":       0,
+		"CLEARANCE_KIND_WHEEL_WHEEL":       1,
+		"CLEARANCE_KIND_WHEEL_STANDOFF":    2,
+		"CLEARANCE_KIND_STANDOFF_BELT":     3,
+		"CLEARANCE_KIND_STANDOFF_PULLEY":   4,
+		"CLEARANCE_KIND_FLANGE_FLOOR":      5,
+		"CLEARANCE_KIND_BELT_AXLE":         6,
+		"CLEARANCE_KIND_PULLEY_PULLEY":     7,
+		"CLEARANCE_KIND_STANDOFF_STANDOFF": 8,
 	}
 )
 
@@ -1527,12 +1531,12 @@ type Base struct {
 	// Distance of the wheel mid-planes of the outer sides in millimeters, 0 to
 	// 100000 inclusive; above 0 where a member has an end allowance.
 	TrackWidthMm float64 `protobuf:"fixed64,14,opt,name=track_width_mm,json=trackWidthMm,proto3" json:"track_width_mm,omitempty"`
-	// The bars of the whole base, at most 100.
+	// The bars of the whole base, at most 100 and 2000 pieces in all.
 	Members []*Member `protobuf:"bytes,15,rep,name=members,proto3" json:"members,omitempty"`
 	// Width the saw takes in millimeters, 0 to 100 inclusive.
 	KerfMm float64 `protobuf:"fixed64,16,opt,name=kerf_mm,json=kerfMm,proto3" json:"kerf_mm,omitempty"`
-	// Step to which the length of the plates is rounded up in millimeters, 0 to
-	// 1000 inclusive; 0 leaves it.
+	// Step to which the length of the plates is rounded up in millimeters,
+	// 0.001 to 1000 inclusive; 0 leaves it.
 	RoundUpMm float64 `protobuf:"fixed64,17,opt,name=round_up_mm,json=roundUpMm,proto3" json:"round_up_mm,omitempty"`
 	// How many equal sides are built, 1 to 100 inclusive; 2 where not given.
 	SideCount *int32 `protobuf:"varint,18,opt,name=side_count,json=sideCount,proto3,oneof" json:"side_count,omitempty"`
@@ -3438,7 +3442,7 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1cSTANDOFF_VERDICT_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16STANDOFF_VERDICT_CLEAR\x10\x01\x12\x1e\n" +
 	"\x1aSTANDOFF_VERDICT_TOO_CLOSE\x10\x02\x12\x19\n" +
-	"\x15STANDOFF_VERDICT_HITS\x10\x03*\x99\x02\n" +
+	"\x15STANDOFF_VERDICT_HITS\x10\x03*\xbf\x02\n" +
 	"\rClearanceKind\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_WHEEL_WHEEL\x10\x01\x12!\n" +
@@ -3447,7 +3451,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1eCLEARANCE_KIND_STANDOFF_PULLEY\x10\x04\x12\x1f\n" +
 	"\x1bCLEARANCE_KIND_FLANGE_FLOOR\x10\x05\x12\x1c\n" +
 	"\x18CLEARANCE_KIND_BELT_AXLE\x10\x06\x12 \n" +
-	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a*\xd1\x01\n" +
+	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a\x12$\n" +
+	" CLEARANCE_KIND_STANDOFF_STANDOFF\x10\b*\xd1\x01\n" +
 	"\bPartKind\x12\x19\n" +
 	"\x15PART_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0ePART_KIND_BELT\x10\x01\x12\x14\n" +
