@@ -18,8 +18,13 @@ type link struct {
 func (v *view) Menu() []link {
 	var menu []link
 	for _, page := range []struct{ label, path string }{
-		{"Drive", "/drive"}, {"Spacings", "/spacings"}, {"Base", "/base"}, {"Fit", "/fit"}, {"Batch", "/batch"},
-		{"Sections", "/sections"}, {"API", "/api"},
+		{"Drive", "/drive"},
+		{"Spacings", "/spacings"},
+		{"Base", "/base"},
+		{"Fit", "/fit"},
+		{"Batch", "/batch"},
+		{"Sections", "/sections"},
+		{"API", "/api"},
 	} {
 		here := v.Path == page.path || strings.HasPrefix(v.Path, page.path+"/")
 		menu = append(menu, link{page.label, v.To(page.path), here})
