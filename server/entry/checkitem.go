@@ -21,6 +21,7 @@ const (
 	columnHeight
 )
 
+// CheckLayout is the columns of a file of drives to check.
 var CheckLayout = Layout{
 	Columns: []string{
 		"id", "section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm",

@@ -204,15 +204,13 @@ func TestKeyboardAlone(t *testing.T) {
 	p.opens("/drive")
 	p.does(chromedp.KeyEvent(kb.Tab))
 	assert.Equal(t, "Skip to the content", evaluates[string](p, `document.activeElement.innerText`))
-	_, err := chromedp.Run(p.ctx, chromedp.Evaluate[string](`location.hash`))
-	require.NoError(t, err)
 	p.does(chromedp.KeyEvent(kb.Enter))
 	assert.Equal(t, "content", evaluates[string](p, `document.activeElement.id`))
-	for field, text := range map[string]string{"f-section": "H5", "f-belt": "178", "f-driver": "36", "f-driven": "45"} {
-		p.tabsTo(field)
-		p.does(chromedp.KeyEvent(text))
+	for _, field := range []struct{ id, text string }{{"f-section", "H5"}, {"f-belt", "178"}, {"f-driver", "36"}, {"f-driven", "45"}} {
+		p.tabsTo(field.id)
+		p.does(chromedp.KeyEvent(field.text))
 	}
-	_, err = chromedp.RunResponse(p.ctx, chromedp.KeyEvent(kb.Enter))
+	_, err := chromedp.RunResponse(p.ctx, chromedp.KeyEvent(kb.Enter))
 	require.NoError(t, err)
 	assert.Contains(t, p.reads(), "343.6754 mm")
 }
