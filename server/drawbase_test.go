@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -375,8 +376,24 @@ json.dump(found, open(os.environ["BELTSPAN_FOUND"], "w"))
 print("ALL-READ")
 `
 
-// TestBaseDXFInCAD opens the drawings in a CAD program: it finds every circle at
-// its center and radius, and no other one.
+// holesOf are the holes of a base as laid out, with all digits.
+func holesOf(t *testing.T, b *pb.Base) []circle {
+	t.Helper()
+	l, err := (&Service{}).LayOutBase(context.Background(), &pb.LayOutBaseRequest{Base: b})
+	require.NoError(t, err)
+	var all []circle
+	for _, a := range l.Axles {
+		all = append(all, circle{a.Center.XMm, a.Center.YMm, a.HoleDiameterMm / 2})
+	}
+	for _, s := range l.Standoffs {
+		all = append(all, circle{s.Center.XMm, s.Center.YMm, s.HoleDiameterMm / 2})
+	}
+	return slices.DeleteFunc(all, func(c circle) bool { return c.r == 0 }) // not given, not drawn
+}
+
+// TestBaseDXFInCAD opens the drawings in a CAD program: it finds every hole of
+// the layout and every circle of the file at its center and radius, and no other
+// one.
 func TestBaseDXFInCAD(t *testing.T) {
 	program, err := exec.LookPath("freecadcmd")
 	if err != nil {
@@ -386,7 +403,7 @@ func TestBaseDXFInCAD(t *testing.T) {
 		t.Skip("freecadcmd is not installed here: apt-get install freecad-python3")
 	}
 	dir := t.TempDir()
-	want := map[string][]circle{}
+	want, holes := map[string][]circle{}, map[string][]circle{}
 	var files []string
 	for name, b := range bases(t) {
 		for _, sheet := range sheets {
@@ -395,6 +412,9 @@ func TestBaseDXFInCAD(t *testing.T) {
 			require.NoError(t, os.WriteFile(file, []byte(text), 0o600))
 			files = append(files, file)
 			want[file] = circlesOf(t, readDXF(t, text), "")
+			if sheet != pb.Sheet_SHEET_STACK {
+				holes[file] = holesOf(t, b)
+			}
 		}
 	}
 	list, err := json.Marshal(files)
@@ -415,7 +435,7 @@ func TestBaseDXFInCAD(t *testing.T) {
 	total := 0
 	for file, circles := range want {
 		require.Len(t, found[file], len(circles), file)
-		for _, c := range circles {
+		for _, c := range append(circles, holes[file]...) {
 			met := 0
 			for _, f := range found[file] {
 				if c.near(circle{f[0], f[1], f[2]}, 1e-6) {

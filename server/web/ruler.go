@@ -177,7 +177,7 @@ func (r *ruler) graduate(b *strings.Builder, top float64) {
 	step := graduation(inUnit(r.high-r.low)/10, unit)
 	const fine = 5
 	decimals := 0
-	for s := step; s < 1 && decimals < 6 && math.Abs(s-math.Round(s)) > 1e-9; s *= 10 {
+	for s := step; decimals < 6 && math.Abs(s-math.Round(s)) > 1e-9; s *= 10 {
 		decimals++
 	}
 	first := math.Ceil(inUnit(r.low) / step * fine)
