@@ -184,6 +184,17 @@ func FormatInchFraction(mm float64) string {
 	return fmt.Sprintf("%s%s %s in", sign, whole, new(big.Rat).SetFrac(rest, big.NewInt(inchFraction)))
 }
 
+// InUnit returns a length in millimeters in another unit, the double nearest to
+// it; NaN and infinities as they are.
+func InUnit(mm float64, unit Unit) float64 {
+	length := exactIn(mm, unit)
+	if length == nil {
+		return mm
+	}
+	v, _ := length.Float64()
+	return v
+}
+
 // exactIn returns a length in the given unit, or nil where mm is not finite.
 func exactIn(mm float64, unit Unit) *big.Rat {
 	if math.IsNaN(mm) || math.IsInf(mm, 0) {

@@ -165,3 +165,11 @@ func FuzzReadLength(f *testing.F) {
 		}
 	})
 }
+
+// An inch is exactly 25.4 mm.
+func TestInUnit(t *testing.T) {
+	assert.InDelta(t, 12, InUnit(304.8, Inch), 0)
+	assert.InDelta(t, 0.1, InUnit(2.54, Inch), 0)
+	assert.InDelta(t, 345.1, InUnit(345.1, Millimeter), 0)
+	assert.True(t, math.IsInf(InUnit(math.Inf(1), Inch), 1))
+}

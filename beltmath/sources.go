@@ -62,7 +62,7 @@ var sources = []Source{
 	{"S50", "Minimum pulley diameters, design guidelines of a polyurethane belt maker"},
 	{"S52", "Data sheet of 3 mm H-profile polyurethane belts and pulleys, 2012"},
 	{"S54", "Maker's technical manual on polyurethane timing belts, page 44, flanges"},
-	{"S55", "Stock timing pulleys, page K-2, flanges"},
+	{"S55", "Pulley maker's catalog of stock timing pulleys, page K-2, flanges"},
 	{"S59", "GB/T 24619-2021 (ISO 13050:2014, modified), preview pages, foreword"},
 	{"S60", "Public parametric pulley model, profile table; says it was checked against S4"},
 	{"S70", "Handbook of Timing Belts and Pulleys, catalog D265, page T-56, sections 12.4 (end) and 13.1 to 13.3"},

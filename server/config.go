@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net"
+	"net/http"
 	"time"
 )
 
@@ -13,6 +14,23 @@ type Config struct {
 	// GRPCAddr and HTTPAddr are the addresses, host and port, on which gRPC
 	// and REST are served.
 	GRPCAddr, HTTPAddr string
+	// AdminAddr is where metrics and profiles are served; empty for nowhere.
+	AdminAddr string
+	// AllowRemote lets addresses be other than those of this machine's
+	// loopback.
+	AllowRemote bool
+	// TLSCert and TLSKey name files, in PEM form, of the certificate that all
+	// listeners show; empty for connections without TLS.
+	TLSCert, TLSKey string
+	// ClientCA names a file of the authorities whose certificates callers
+	// must show; empty where they need none.
+	ClientCA string
+	// TokenFile names a file with one name:token a line, of which callers must
+	// show a token; empty where they need none.
+	TokenFile string
+	// AllowOrigins are the web sites, such as https://example.org, whose
+	// scripts may call REST from a browser.
+	AllowOrigins []string
 	// MaxBody is the most bytes of one request, 1024 to 1 GiB.
 	MaxBody int
 	// MaxInFlight is the most calls that run at once, 1 to 100000; streams
@@ -52,6 +70,7 @@ func (c Config) Validate() error {
 	return errors.Join(
 		checkAddr("--grpc-addr", c.GRPCAddr),
 		checkAddr("--http-addr", c.HTTPAddr),
+		c.checkAccess(),
 		checkRange("--max-body", c.MaxBody, 1024, 1<<30),
 		checkRange("--max-in-flight", c.MaxInFlight, 1, 100_000),
 		checkRange("--max-results", c.MaxResults, 1, 100_000_000),
@@ -59,6 +78,26 @@ func (c Config) Validate() error {
 		checkRange("--stream-idle-timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
 		checkRange("--drain-timeout", c.DrainTimeout, time.Millisecond, time.Hour),
 	)
+}
+
+// checkAccess checks what newAccess and newFront take for granted.
+func (c Config) checkAccess() error {
+	var errs []error
+	if c.AdminAddr != "" {
+		errs = append(errs, checkAddr("admin address", c.AdminAddr))
+	}
+	if (c.TLSCert == "") != (c.TLSKey == "") {
+		errs = append(errs, errors.New("certificate and key belong together: give both files or none"))
+	}
+	if c.ClientCA != "" && c.TLSCert == "" {
+		errs = append(errs, errors.New("client certificates need TLS: give a certificate and a key, too"))
+	}
+	for _, origin := range c.AllowOrigins {
+		if http.NewCrossOriginProtection().AddTrustedOrigin(origin) != nil {
+			errs = append(errs, fmt.Errorf("allowed origin is %q: give scheme and host, such as https://example.org", origin))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 func checkAddr(name, addr string) error {
@@ -86,13 +125,31 @@ func (c Config) logger() *slog.Logger {
 // Listen opens the two listeners of c; the caller closes them or hands them to
 // Run, which does.
 func Listen(c Config) (grpcListener, httpListener net.Listener, err error) {
-	grpcListener, err = net.Listen("tcp", c.GRPCAddr)
+	grpcListener, err = c.listen("gRPC", c.GRPCAddr)
 	if err != nil {
-		return nil, nil, fmt.Errorf("gRPC: %w", err)
+		return nil, nil, err
 	}
-	httpListener, err = net.Listen("tcp", c.HTTPAddr)
+	httpListener, err = c.listen("HTTP", c.HTTPAddr)
 	if err != nil {
-		return nil, nil, errors.Join(fmt.Errorf("HTTP: %w", err), grpcListener.Close())
+		return nil, nil, errors.Join(err, grpcListener.Close())
 	}
 	return grpcListener, httpListener, nil
+}
+
+// ErrRemote is why Listen refuses an address that other machines can reach.
+var ErrRemote = errors.New("other machines can reach this address, which was not allowed")
+
+func (c Config) listen(name, addr string) (net.Listener, error) {
+	tcp, err := net.ResolveTCPAddr("tcp", addr)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	if !c.AllowRemote && !tcp.IP.IsLoopback() {
+		return nil, fmt.Errorf("%s address %s: %w", name, addr, ErrRemote)
+	}
+	listener, err := net.ListenTCP("tcp", tcp)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return listener, nil
 }

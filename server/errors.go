@@ -128,6 +128,10 @@ const (
 	reasonTooManyCalls     = "TOO_MANY_CALLS"     // the limit of calls in flight
 	reasonTimeout          = "TIMEOUT"            // the time limit of a call
 	reasonStreamIdle       = "STREAM_IDLE"        // the idle limit of a stream
+	reasonNoToken          = "TOKEN_MISSING"      // a call without a token
+	reasonWrongToken       = "TOKEN_WRONG"        // a call with another token
+	reasonNoCertificate    = "CERTIFICATE_MISSING"
+	reasonStrangeOrigin    = "ORIGIN_NOT_ALLOWED" // a script of another web site
 )
 
 // httpStatus is the HTTP status of the reasons for which the status of the
@@ -191,6 +195,24 @@ func errTooManyCalls(limit int) error {
 	return newStatus(codes.ResourceExhausted,
 		fmt.Sprintf("%d calls are running, the most that run at once: try again in a moment", limit),
 		reasonTooManyCalls, map[string]string{"limit": fmt.Sprint(limit)})
+}
+
+func errNoToken() error {
+	return newStatus(codes.Unauthenticated, "a token is needed: send `Authorization: Bearer TOKEN`", reasonNoToken, nil)
+}
+
+func errWrongToken() error {
+	return newStatus(codes.Unauthenticated, "the token is none of those that are allowed here, perhaps no longer: ask who runs the service",
+		reasonWrongToken, nil)
+}
+
+func errNoCertificate() error {
+	return newStatus(codes.Unauthenticated, "a client certificate is needed: ask who runs the service", reasonNoCertificate, nil)
+}
+
+func errStrangeOrigin(origin string) error {
+	return newStatus(codes.PermissionDenied, fmt.Sprintf("scripts of %s may not call this service: who runs it can allow the site", quote(origin)),
+		reasonStrangeOrigin, map[string]string{"origin": clip(origin)})
 }
 
 func errTimeout(limit time.Duration) error {

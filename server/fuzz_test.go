@@ -17,10 +17,11 @@ func newTestGateway(t testing.TB) http.Handler {
 	t.Helper()
 	cfg := DefaultConfig()
 	cfg.MaxBody = 1 << 16
-	conn, err := newHost(cfg, &fake{}, limits(cfg, requestLog(cfg.logger()))...)
+	log := &requestLogger{log: cfg.logger()}
+	conn, err := newHost(cfg, &fake{}, nil, limits(cfg, log.link())...)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = conn.Close() })
-	gateway, err := newGateway(cfg, conn)
+	gateway, err := newGateway(cfg, log, conn)
 	require.NoError(t, err)
 	return gateway
 }

@@ -2,7 +2,6 @@ package server
 
 import (
 	"context"
-	"log/slog"
 	"net/http"
 	"net/url"
 	"strings"
@@ -18,34 +17,38 @@ import (
 
 // gateway answers REST by calling the methods on a connection.
 type gateway struct {
-	log     *slog.Logger
+	log     *requestLogger
+	mux     *runtime.ServeMux
 	maxBody int
 	idle    time.Duration // of a stream
 	routes  []route
 }
 
-func newGateway(cfg Config, conn grpc.ClientConnInterface) (http.Handler, error) {
-	g := &gateway{log: cfg.logger(), maxBody: cfg.MaxBody, idle: cfg.StreamIdleTimeout, routes: readRoutes()}
-	mux := runtime.NewServeMux(append(muxOptions(),
+func newGateway(cfg Config, log *requestLogger, conn grpc.ClientConnInterface) (*gateway, error) {
+	g := &gateway{log: log, maxBody: cfg.MaxBody, idle: cfg.StreamIdleTimeout, routes: readRoutes()}
+	g.mux = runtime.NewServeMux(append(muxOptions(),
 		runtime.WithMiddlewares(g.check),
 		runtime.WithErrorHandler(g.fail),
 		runtime.WithStreamErrorHandler(streamFailed),
 		runtime.WithRoutingErrorHandler(g.failRouting))...)
 	ctx := context.Background() // the generated code does not use it
-	if err := pb.RegisterBaseServiceHandlerClient(ctx, mux, pb.NewBaseServiceClient(conn)); err != nil {
+	if err := pb.RegisterBaseServiceHandlerClient(ctx, g.mux, pb.NewBaseServiceClient(conn)); err != nil {
 		return nil, err
 	}
-	if err := pb.RegisterDriveServiceHandlerClient(ctx, mux, pb.NewDriveServiceClient(conn)); err != nil {
+	if err := pb.RegisterDriveServiceHandlerClient(ctx, g.mux, pb.NewDriveServiceClient(conn)); err != nil {
 		return nil, err
 	}
-	if err := pb.RegisterPathServiceHandlerClient(ctx, mux, pb.NewPathServiceClient(conn)); err != nil {
+	if err := pb.RegisterPathServiceHandlerClient(ctx, g.mux, pb.NewPathServiceClient(conn)); err != nil {
 		return nil, err
 	}
-	if err := pb.RegisterSectionServiceHandlerClient(ctx, mux, pb.NewSectionServiceClient(conn)); err != nil {
+	if err := pb.RegisterSectionServiceHandlerClient(ctx, g.mux, pb.NewSectionServiceClient(conn)); err != nil {
 		return nil, err
 	}
-	return mux, nil
+	return g, nil
 }
+
+// ServeHTTP is http.Handler's.
+func (g *gateway) ServeHTTP(w http.ResponseWriter, r *http.Request) { g.mux.ServeHTTP(w, r) }
 
 // muxOptions is how the gateway translates between HTTP and gRPC.
 func muxOptions() []runtime.ServeMuxOption {
@@ -62,8 +65,10 @@ func muxOptions() []runtime.ServeMuxOption {
 
 // matchHeader passes on the headers that the methods read or set.
 func matchHeader(name string) (string, bool) {
-	if strings.EqualFold(name, requestIDKey) {
-		return requestIDKey, true
+	for _, key := range []string{requestIDKey, traceParentKey} {
+		if strings.EqualFold(name, key) {
+			return key, true
+		}
 	}
 	return "", false
 }

@@ -149,7 +149,7 @@ func TestGatewayRefuses(t *testing.T) {
 			name: "unknown path", method: "GET", path: "/v1/drives:solveCentreDistance",
 			code: 404, reason: reasonNotFound, text: "the nearest is /v1/drives:solveCenterDistance",
 		},
-		{name: "root", method: "GET", path: "/", code: 404, reason: reasonNotFound, text: "no path of this service"},
+		{name: "no page either", method: "GET", path: "/v2/drives", code: 404, reason: reasonNotFound, text: "no path of this service"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {

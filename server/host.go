@@ -30,14 +30,14 @@ type host struct {
 
 // newHost starts one goroutine, which serves the connection in memory until
 // Close or until the gRPC server stops.
-func newHost(cfg Config, services api, links ...link) (*host, error) {
+func newHost(cfg Config, services api, options []grpc.ServerOption, links ...link) (*host, error) {
 	unary := make([]grpc.UnaryServerInterceptor, len(links))
 	stream := make([]grpc.StreamServerInterceptor, len(links))
 	for i, l := range links {
 		unary[i], stream[i] = l.unary, l.stream
 	}
-	server := grpc.NewServer(append(serverOptions(cfg),
-		grpc.ChainUnaryInterceptor(unary...), grpc.ChainStreamInterceptor(stream...))...)
+	options = append(options, serverOptions(cfg)...)
+	server := grpc.NewServer(append(options, grpc.ChainUnaryInterceptor(unary...), grpc.ChainStreamInterceptor(stream...))...)
 
 	const bufferBytes = 64 << 10
 	memory := bufconn.Listen(bufferBytes)
@@ -72,6 +72,9 @@ func (h *host) Close() error {
 	return err
 }
 
+// streamsPerConnection is the most calls at once on one connection.
+const streamsPerConnection = 250
+
 // maxAnswer is the most bytes of one answer over gRPC.
 const maxAnswer = 16 << 20
 
@@ -79,10 +82,7 @@ const maxAnswer = 16 << 20
 // for a sign of life every 10 s; a dead peer is noticed after 80 s, and a
 // connection without calls closed after 15 minutes.
 func serverOptions(cfg Config) []grpc.ServerOption {
-	const (
-		streamsPerConnection = 250
-		streamWindow         = 256 << 10
-	)
+	const streamWindow = 256 << 10
 	return []grpc.ServerOption{
 		grpc.ForceServerCodecV2(newCodec()),
 		grpc.MaxRecvMsgSize(cfg.MaxBody),

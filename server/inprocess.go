@@ -28,7 +28,7 @@ func NewConn(cfg Config) (Conn, error) {
 	if err := cfg.Validate(); err != nil {
 		return nil, err
 	}
-	return newHost(cfg, &Service{MaxResults: cfg.MaxResults}, limits(cfg)...)
+	return newHost(cfg, &Service{MaxResults: cfg.MaxResults}, nil, limits(cfg)...)
 }
 
 // localConn calls the registered methods in the caller's goroutine, through
@@ -72,6 +72,11 @@ func (c *localConn) Invoke(ctx context.Context, method string, args, reply any, 
 		return s.Err()
 	}
 	return handOver(reply, resp)
+}
+
+// NewStream is grpc.ClientConnInterface's.
+func (c *localConn) NewStream(ctx context.Context, desc *grpc.StreamDesc, method string, opts ...grpc.CallOption) (grpc.ClientStream, error) {
+	return c.ClientConn.NewStream(forward(ctx), desc, method, opts...)
 }
 
 func decodeNothing(any) error { return nil }

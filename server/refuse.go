@@ -11,6 +11,8 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // fail answers an error of a route: one of the method as it is, one of the
@@ -32,7 +34,7 @@ func (g *gateway) explain(r *http.Request, err error) error {
 	}
 	s, ok := status.FromError(err)
 	if !ok {
-		g.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
+		g.log.log.ErrorContext(r.Context(), "gateway", "path", clip(r.URL.Path), "error", err)
 		return errInternal()
 	}
 	if s.Code() != codes.InvalidArgument || len(s.Details()) > 0 {
@@ -55,7 +57,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 		}
 	}
 	if len(verbs) == 0 {
-		g.refuse(w, r, errNoRoute(r.URL.Path, Nearest(r.URL.Path, paths)))
+		g.refuse(w, r, errNoRoute(r.URL.Path, entry.Nearest(r.URL.Path, paths)))
 		return
 	}
 	w.Header().Set("Allow", strings.Join(verbs, ", "))
@@ -65,10 +67,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 // refuse answers and logs a request that reaches no method.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
-	line := startLine(r.Context(), quote(r.Method+" "+r.URL.Path), r.Header.Get(requestIDKey))
-	line.code = s.Code()
-	defer line.write(r.Context(), g.log)
-
+	id := g.log.refusedHTTP(r, s.Code())
 	if s.Code() == codes.ResourceExhausted {
 		g.drainBody(r)
 	}
@@ -78,7 +77,7 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 		return
 	}
 	w.Header().Set("Content-Type", "application/json")
-	w.Header().Set(requestIDKey, line.id)
+	w.Header().Set(requestIDKey, id)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
 }

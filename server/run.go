@@ -10,9 +10,13 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"sync/atomic"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/peer"
+
+	"github.com/beltspan/beltspan/server/web"
 )
 
 // Run serves gRPC and REST on the two listeners, which it closes, until ctx
@@ -31,40 +35,118 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 	if err := cfg.Validate(); err != nil {
 		return err
 	}
-	log := cfg.logger()
-	h, err := newHost(cfg, services, limits(cfg, requestLog(log))...)
+	d, err := newDoors(cfg, services)
 	if err != nil {
 		return err
 	}
-	defer h.Close() //nolint:errcheck // nothing is left to do about it
-	gateway, err := newGateway(cfg, h)
-	if err != nil {
-		return err
-	}
-	web := newHTTPServer(cfg, gateway)
+	defer d.host.Close() //nolint:errcheck // nothing is left to do about it
+	watching, stop := context.WithCancel(ctx)
+	defer stop()
+	go watch(watching, cfg.logger(), d.access.files)
 
-	// Each of the two ends when its server is stopped, at the latest by drain.
-	failed := make(chan error, 2)
-	go func() { failed <- h.grpc.Serve(grpcListener) }()
-	go func() { failed <- web.Serve(httpListener) }()
-	log.Info("serving", "grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String())
+	// Each of these ends when its server is stopped, at the latest by drain.
+	failed := make(chan error, 3)
+	go func() { failed <- d.host.grpc.Serve(grpcListener) }()
+	go func() { failed <- serveHTTP(d.web, httpListener) }()
+	where := []any{"grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String()}
+	if cfg.AdminAddr != "" {
+		adminListener, err := cfg.listen("admin", cfg.AdminAddr)
+		if err != nil {
+			return errors.Join(err, drain(cfg.DrainTimeout, d))
+		}
+		go func() { failed <- serveHTTP(d.admin, adminListener) }()
+		defer d.admin.Close() //nolint:errcheck // nothing is left to do about it
+		where = append(where, "admin", adminListener.Addr().String())
+	}
+	cfg.logger().Info("serving", where...)
+	cfg.warn()
 
 	select {
 	case <-ctx.Done():
-		log.Info("draining", "timeout", cfg.DrainTimeout.String())
+		cfg.logger().Info("draining", "timeout", cfg.DrainTimeout.String())
 		err = nil
 	case err = <-failed:
 		err = fmt.Errorf("listener: %w", err)
 	}
-	return errors.Join(err, drain(cfg.DrainTimeout, h, web))
+	return errors.Join(err, drain(cfg.DrainTimeout, d))
+}
+
+// warn says aloud what an operator may not have meant.
+func (c Config) warn() {
+	if !c.AllowRemote {
+		return
+	}
+	if c.TLSCert == "" {
+		c.logger().Warn("WITHOUT ENCRYPTION: other machines can connect, and whoever is between reads along, tokens too; give a certificate and a key")
+	}
+	if c.TokenFile == "" && c.ClientCA == "" {
+		c.logger().Warn("OPEN TO ALL: every machine that can connect may call; give a token file or the authorities of client certificates")
+	}
+}
+
+// doors are the servers of a process, all of which lead to one host.
+type doors struct {
+	access     *access
+	host       *host
+	web, admin *http.Server
+	draining   atomic.Bool
+}
+
+func newDoors(cfg Config, services api) (*doors, error) {
+	access, err := newAccess(cfg)
+	if err != nil {
+		return nil, err
+	}
+	d := &doors{access: access}
+	log := &requestLogger{log: cfg.logger()}
+	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log))}
+	if access.certificates != nil {
+		options = append(options, grpc.Creds(newTransport(access.certificates)))
+	}
+	if d.host, err = newHost(cfg, services, options, limits(cfg, log.link())...); err != nil {
+		return nil, err
+	}
+	gateway, err := newGateway(cfg, log, d.host)
+	if err != nil {
+		return nil, errors.Join(err, d.host.Close())
+	}
+	ready := func() bool { return !d.draining.Load() }
+	site, err := newSite(cfg, d.host, gateway)
+	if err != nil {
+		return nil, errors.Join(err, d.host.Close())
+	}
+	front, err := newFront(cfg, access, ready, gateway.refuse, site)
+	if err != nil {
+		return nil, errors.Join(err, d.host.Close())
+	}
+	d.web = newHTTPServer(cfg, access, front)
+	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, http.NotFoundHandler()))
+	return d, nil
+}
+
+// newSite serves the pages, and leaves all other requests to REST.
+func newSite(cfg Config, conn grpc.ClientConnInterface, rest http.Handler) (http.Handler, error) {
+	pages, err := web.New(web.Site{Conn: conn, MaxBody: cfg.MaxBody, JSON: MarshalJSON, Log: cfg.logger()})
+	if err != nil {
+		return nil, err
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if web.Takes(r) {
+			pages.ServeHTTP(w, r)
+			return
+		}
+		rest.ServeHTTP(w, r)
+	}), nil
 }
 
 // drain stops in the order that loses no call: say so to health checks, let
 // REST end, which needs the gRPC server for its streams, then gRPC. REST may
 // use half of the time before gRPC is told, too.
-func drain(timeout time.Duration, h *host, web *http.Server) error {
+func drain(timeout time.Duration, d *doors) error {
 	end, cancel := context.WithTimeout(context.Background(), timeout)
 	defer cancel()
+	h, web := d.host, d.web
+	d.draining.Store(true)
 	h.health.Shutdown()
 
 	half, cancelHalf := context.WithTimeout(end, timeout/2)
@@ -92,22 +174,34 @@ func drain(timeout time.Duration, h *host, web *http.Server) error {
 	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
 }
 
-// newHTTPServer guards connections against callers that stall: ReadTimeout is
-// the limit of the header, too.
-func newHTTPServer(cfg Config, handler http.Handler) *http.Server {
+// newHTTPServer guards connections against callers that stall.
+func newHTTPServer(cfg Config, access *access, handler http.Handler) *http.Server {
 	const slack = 5 * time.Second
-	return &http.Server{
-		Handler:        handler,
-		ReadTimeout:    cfg.RequestTimeout + slack,
-		WriteTimeout:   2*cfg.RequestTimeout + slack,
-		IdleTimeout:    2 * time.Minute,
-		MaxHeaderBytes: maxHeader,
-		ErrorLog:       slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
+	web := &http.Server{
+		Handler:           handler,
+		ReadHeaderTimeout: slack,
+		ReadTimeout:       cfg.RequestTimeout + slack,
+		WriteTimeout:      2*cfg.RequestTimeout + slack,
+		IdleTimeout:       2 * time.Minute,
+		MaxHeaderBytes:    maxHeader,
+		HTTP2:             &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},
+		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
 			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})
 		},
 	}
+	if access.certificates != nil {
+		web.TLSConfig = access.certificates.config("h2", "http/1.1")
+	}
+	return web
+}
+
+func serveHTTP(web *http.Server, listener net.Listener) error {
+	if web.TLSConfig != nil {
+		return web.ServeTLS(listener, "", "")
+	}
+	return web.Serve(listener)
 }
 
 // writtenAddr is an address that is written out once for all its requests.

@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // checkRun is one run of check: the file goes through the service in chunks,
@@ -90,7 +91,7 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 			continue
 		}
 		if fault := sent.faults[i]; fault != nil {
-			result = unreadable(result, fault)
+			result = entry.Unreadable(result, fault)
 		}
 		if err := c.out.add(sent.lines[i], result); err != nil {
 			return err
@@ -101,15 +102,6 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 	}
 	c.out.Input = sent.digest
 	return errors.Join(c.out.pass(c.bar.clear), c.out.save())
-}
-
-// unreadable is the result of a row that could not be read: what the service
-// noted on its id stays.
-func unreadable(r *pb.CheckResult, fault *rowFault) *pb.CheckResult {
-	return &pb.CheckResult{
-		Id: r.GetId(), Verdict: pb.Verdict_VERDICT_INVALID, Notes: r.GetNotes(),
-		Error: &pb.CheckError{Reason: fault.reason, Field: fieldOf(fault.column), Message: fault.text},
-	}
 }
 
 func (c *checkRun) refusal(err error) error {

@@ -13,7 +13,9 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // usageError is a command line that cannot be understood.
@@ -174,10 +176,7 @@ func why(err error) string {
 }
 
 // quoted returns text in quotes, cut to a length that fits a message.
-func quoted(text string) string {
-	const most = 64
-	if len(text) > most {
-		text = text[:most] + "..."
-	}
-	return strconv.Quote(text)
-}
+func quoted(text string) string { return entry.Quoted(text) }
+
+// verdictWord is a verdict without the prefix it has on the wire.
+func verdictWord(v pb.Verdict) string { return entry.VerdictWord(v) }

@@ -9,6 +9,8 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 func main() {
@@ -129,6 +131,7 @@ func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Comma
 // report tells an error and returns the exit state.
 func (a *app) report(err error) int {
 	var usage *usageError
+	var file *entry.FileError
 	var refused *refusal
 	var failed *failure
 	switch {
@@ -137,6 +140,9 @@ func (a *app) report(err error) int {
 	case errors.Is(err, errAllSaid):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
+		return exitUsage
+	case errors.As(err, &file):
+		a.complain(file.Hint, file.Msg)
 		return exitUsage
 	case !a.started:
 		a.complain("", err.Error())

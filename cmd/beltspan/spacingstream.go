@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // streamSpacings prints every spacing as it comes, in constant memory.
@@ -74,9 +75,9 @@ func (a *app) spacingWriter(out *bufio.Writer, shifts bool) func(*pb.Spacing) er
 		rows := csv.NewWriter(out)
 		return func(s *pb.Spacing) error {
 			if s == nil {
-				return rows.Write(spacingColumns)
+				return rows.Write(entry.SpacingColumns)
 			}
-			return rows.Write(spacingCSV(s))
+			return rows.Write(entry.SpacingRow(s))
 		}
 	}
 	p := &page{unit: a.output.units.unit}

@@ -122,11 +122,13 @@ func TestTextsKeepApart(t *testing.T) {
 		require.Greater(t, len(texts), 10, name)
 		for i, a := range texts {
 			for _, b := range texts[:i] {
-				assert.False(t, d.boxOf(a).meets(d.boxOf(b)), "%s: %q on %q", name, a.text, b.text)
+				assert.False(t, meet(d.boxOf(a), d.boxOf(b)), "%s: %q on %q", name, a.text, b.text)
 			}
 		}
 	}
 }
+
+func meet(a, b box) bool { return a.meets(b) }
 
 func (d *Drawing) boxOf(s shape) box {
 	left := s.a.XMM - []float64{0, 0.5, 1}[s.anchor]*d.TextWidth(s.text)

@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"bytes"
@@ -8,7 +8,7 @@ import (
 
 // readObject reads a line of NDJSON. Numbers and texts are cells, null is an
 // empty one.
-func (t *table) readObject(line []byte) {
+func (t *Table) readObject(line []byte) {
 	decoder := json.NewDecoder(bytes.NewReader(line))
 	decoder.UseNumber()
 	if open, err := decoder.Token(); err != nil || open != json.Delim('{') {
@@ -26,12 +26,12 @@ func (t *table) readObject(line []byte) {
 		return
 	}
 	if rest := bytes.TrimSpace(line[decoder.InputOffset():]); len(rest) > 0 {
-		t.row.malformed("has more than one JSON object: %s follows", quoted(string(rest)))
+		t.row.malformed("has more than one JSON object: %s follows", Quoted(string(rest)))
 	}
 }
 
 // readMember reads a key and its value, and tells whether the next can follow.
-func (t *table) readMember(decoder *json.Decoder, seen map[string]bool) bool {
+func (t *Table) readMember(decoder *json.Decoder, seen map[string]bool) bool {
 	token, err := decoder.Token()
 	key, ok := token.(string)
 	if err != nil || !ok {
@@ -40,19 +40,19 @@ func (t *table) readMember(decoder *json.Decoder, seen map[string]bool) bool {
 	}
 	value, err := decoder.Token()
 	if err != nil {
-		t.row.malformed("has a value of %s that is no JSON", quoted(key))
+		t.row.malformed("has a value of %s that is no JSON", Quoted(key))
 		return false
 	}
 	h, ok := t.find(key)
 	switch {
 	case !ok:
-		t.row.malformed("has the key %s: there is no such column, the nearest is %s; there are %s", quoted(key), t.nearest(key), strings.Join(t.columns, ", "))
+		t.row.malformed("has the key %s: there is no such column, the nearest is %s; there are %s", Quoted(key), t.nearest(key), strings.Join(t.Columns, ", "))
 		return false
-	case seen[t.columns[h.index]]:
-		t.row.malformed("has %s twice", t.columns[h.index])
+	case seen[t.Columns[h.index]]:
+		t.row.malformed("has %s twice", t.Columns[h.index])
 		return false
 	}
-	seen[t.columns[h.index]] = true
+	seen[t.Columns[h.index]] = true
 	c := cell{unit: h.unit}
 	switch v := value.(type) {
 	case nil:

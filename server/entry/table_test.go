@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"encoding/csv"
@@ -15,8 +15,8 @@ import (
 )
 
 // openText opens a text as a table of drives.
-func openText(text string) (*table, error) {
-	return openTable("text", strings.NewReader(text), checkLayout)
+func openText(text string) (*Table, error) {
+	return OpenTable("text", strings.NewReader(text), CheckLayout)
 }
 
 const plainHead = "id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm\n"
@@ -37,15 +37,15 @@ func TestTableRefusesHeaders(t *testing.T) {
 		{"tabs", strings.ReplaceAll(plainHead, ",", "\t"), "separated by commas"},
 		{"UTF-16", "\xff\xfei\x00d\x00,\x00", "no UTF-8"},
 		{"stray quote", `i"d,section`, "quotes do not match"},
-		{"too long", strings.Repeat("x", longestLine+1), "longer than"},
+		{"too long", strings.Repeat("x", LongestLine+1), "longer than"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			_, err := openText(tt.text)
-			var usage *usageError
+			var usage *FileError
 			require.ErrorAs(t, err, &usage)
-			assert.Contains(t, usage.msg, tt.says)
-			assert.Contains(t, usage.hint, "center_distance_mm")
+			assert.Contains(t, usage.Msg, tt.says)
+			assert.Contains(t, usage.Hint, "center_distance_mm")
 		})
 	}
 }
@@ -58,7 +58,7 @@ func TestTableKeepsGoing(t *testing.T) {
 		{"stray quote", `a,H5"M,36,36,174,345`, reasonMalformedRow, "the quotes do not match"},
 		{"too few cells", "a,H5M", reasonMalformedRow, "line 2 has 2 cells: give 6, one a column"},
 		{"too many cells", "a,H5M,36,36,174,345,,,", reasonMalformedRow, "has 9 cells"},
-		{"too long", "a," + strings.Repeat("x", 3*longestLine), reasonMalformedRow, "longer than 65536 bytes"},
+		{"too long", "a," + strings.Repeat("x", 3*LongestLine), reasonMalformedRow, "longer than 65536 bytes"},
 		{"no UTF-8", "a\xff,H5M,36,36,174,345", reasonMalformedRow, "no UTF-8 text"},
 		{"word for a number", "a,H5M,36,36,174,wide", reasonInvalidValue, `line 2, column 6 (center_distance_mm) is "wide"`},
 		{"half a tooth", "a,H5M,36.5,36,174,345", reasonInvalidValue, `column 3 (driver_tooth_count) is "36.5": give a whole number`},
@@ -73,22 +73,22 @@ func TestTableKeepsGoing(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			table, err := openText(plainHead + tt.line + "\n" + good)
 			require.NoError(t, err)
-			row, err := table.next()
+			row, err := table.Next()
 			require.NoError(t, err)
-			item := table.readItem(row)
-			require.NotNil(t, row.fault)
-			assert.Equal(t, tt.reason, row.fault.reason)
-			assert.Contains(t, row.fault.text, tt.says)
+			item := table.ReadItem(row)
+			require.NotNil(t, row.Fault)
+			assert.Equal(t, tt.reason, row.Fault.Reason)
+			assert.Contains(t, row.Fault.Text, tt.says)
 			assert.Nil(t, item.Drive, "an item at fault keeps its id only")
 
-			row, err = table.next()
+			row, err = table.Next()
 			require.NoError(t, err)
-			item = table.readItem(row)
-			assert.Nil(t, row.fault)
-			assert.Equal(t, 3, row.line)
+			item = table.ReadItem(row)
+			assert.Nil(t, row.Fault)
+			assert.Equal(t, 3, row.Line)
 			assert.Equal(t, "b", item.Id)
 			assert.InDelta(t, 345, item.CenterDistanceMm, 0)
-			_, err = table.next()
+			_, err = table.Next()
 			assert.ErrorIs(t, err, io.EOF)
 		})
 	}
@@ -112,18 +112,18 @@ func TestTableReadsObjects(t *testing.T) {
 			table, err := openText(`{"id": "first"}` + "\n" + tt.line + "\n" + `{"id": "last", "driver_tooth_count": 36}`)
 			require.NoError(t, err)
 			for range 2 {
-				row, err := table.next()
+				row, err := table.Next()
 				require.NoError(t, err)
-				table.readItem(row)
-				require.NotNil(t, row.fault)
-				if row.line == 2 {
-					assert.Contains(t, row.fault.text, "line 2")
-					assert.Contains(t, row.fault.text, tt.says)
+				table.ReadItem(row)
+				require.NotNil(t, row.Fault)
+				if row.Line == 2 {
+					assert.Contains(t, row.Fault.Text, "line 2")
+					assert.Contains(t, row.Fault.Text, tt.says)
 				}
 			}
-			row, err := table.next()
+			row, err := table.Next()
 			require.NoError(t, err)
-			assert.Equal(t, "last", table.readItem(row).Id)
+			assert.Equal(t, "last", table.ReadItem(row).Id)
 		})
 	}
 }
@@ -151,12 +151,12 @@ func TestReadCellLength(t *testing.T) {
 		{"0.1", beltmath.Inch, 2.54},
 	}
 	for _, tt := range tests {
-		got, err := readCellLength(tt.text, tt.unit)
+		got, err := ReadLength(tt.text, tt.unit)
 		require.NoError(t, err, tt.text)
 		assert.InDelta(t, tt.want, got, 0, "%q in %v", tt.text, tt.unit)
 	}
 	for _, text := range []string{"", " ", "e", "1e", "e5", "1e400", "NaN", "inf", "0x10", "1_000", "1,5", "--1", "1.2.3", "13 1/2", ".", "+", "in", strings.Repeat("1", 65)} {
-		_, err := readCellLength(text, beltmath.Millimeter)
+		_, err := ReadLength(text, beltmath.Millimeter)
 		assert.Error(t, err, text)
 	}
 }
@@ -167,7 +167,7 @@ func FuzzReadCellLength(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		got, err := readCellLength(text, beltmath.Millimeter)
+		got, err := ReadLength(text, beltmath.Millimeter)
 		want, wantErr := beltmath.ReadLengthMM(text)
 		if wantErr == nil {
 			require.NoError(t, err)
@@ -176,7 +176,7 @@ func FuzzReadCellLength(f *testing.F) {
 		if err == nil {
 			require.False(t, got != got || got-got != 0, "finite")
 		}
-		_, _ = readCellLength(text, beltmath.Inch)
+		_, _ = ReadLength(text, beltmath.Inch)
 	})
 }
 
@@ -197,13 +197,13 @@ func FuzzTable(f *testing.F) {
 			if part == "" {
 				continue
 			}
-			row, err := table.next()
+			row, err := table.Next()
 			require.NoError(t, err, "line %d", line)
-			require.Equal(t, line, row.line)
-			malformed := row.fault != nil
-			table.readItem(row)
+			require.Equal(t, line, row.Line)
+			malformed := row.Fault != nil
+			table.ReadItem(row)
 			read++
-			if malformed || len(part) > longestLine {
+			if malformed || len(part) > LongestLine {
 				continue
 			}
 			reader := csv.NewReader(strings.NewReader(part))
@@ -214,16 +214,16 @@ func FuzzTable(f *testing.F) {
 				require.Equal(t, strings.TrimSpace(cell), row.cells[i].text)
 			}
 		}
-		_, err = table.next()
+		_, err = table.Next()
 		require.ErrorIs(t, err, io.EOF, "%d rows", read)
 		other, err := openText(text)
 		for err == nil {
-			var row *row
-			if row, err = other.next(); err == nil {
-				other.readItem(row)
+			var row *Row
+			if row, err = other.Next(); err == nil {
+				other.ReadItem(row)
 			}
 		}
-		var usage *usageError
+		var usage *FileError
 		require.True(t, errors.Is(err, io.EOF) || errors.As(err, &usage))
 	})
 }
@@ -238,7 +238,7 @@ func TestReadCounts(t *testing.T) {
 		"40..32":    "min:40 max:32", // for the service to refuse
 		"-1":        "values:-1",
 	} {
-		counts, err := readCounts(text)
+		counts, err := ReadCounts(text)
 		require.NoError(t, err, text)
 		got := ""
 		for _, v := range counts.Values {
@@ -255,7 +255,7 @@ func TestReadCounts(t *testing.T) {
 		assert.Equal(t, want, strings.TrimSpace(got), text)
 	}
 	for _, text := range []string{"", ",", "36,", "..", "32..", "..40", "32..40/", "32..40..48", "32/2", "36x", "36.5", "99999999999", "32-40"} {
-		_, err := readCounts(text)
+		_, err := ReadCounts(text)
 		assert.ErrorContains(t, err, "32..40/2", text)
 	}
 }
@@ -265,7 +265,7 @@ func FuzzReadCounts(f *testing.F) {
 		f.Add(text)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
-		counts, err := readCounts(text)
+		counts, err := ReadCounts(text)
 		if err != nil {
 			require.Nil(t, counts)
 			return

@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"bufio"
@@ -7,8 +7,8 @@ import (
 	"io"
 )
 
-// longestLine is the most bytes of a line that is read.
-const longestLine = 64 << 10
+// LongestLine is the most bytes of a line that is read.
+const LongestLine = 64 << 10
 
 // lineReader reads the lines of a file of any length in constant memory.
 type lineReader struct {
@@ -18,7 +18,7 @@ type lineReader struct {
 }
 
 func newLineReader(from io.Reader) *lineReader {
-	return &lineReader{from: bufio.NewReaderSize(from, longestLine)}
+	return &lineReader{from: bufio.NewReaderSize(from, LongestLine)}
 }
 
 // next returns the next line without its end, valid until the next call. Of a

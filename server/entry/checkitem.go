@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"strings"
@@ -6,7 +6,7 @@ import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
 
-// The columns of a file of drives to check, in the order of checkLayout.
+// The columns of a file of drives to check, in the order of CheckLayout.
 const (
 	columnID = iota
 	columnSection
@@ -21,8 +21,9 @@ const (
 	columnHeight
 )
 
-var checkLayout = layout{
-	columns: []string{
+// CheckLayout is the columns of a file of drives to check.
+var CheckLayout = Layout{
+	Columns: []string{
 		"id", "section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm",
 		"pitch_mm", "belt_designation", "belt_width_mm", "torque_nm", "height_difference_mm",
 	},
@@ -35,8 +36,8 @@ var checkLayout = layout{
 	},
 }
 
-// itemPaths are the paths of an item's fields as columns.
-var itemPaths = strings.NewReplacer(
+// ItemPaths are the paths of an item's fields as columns.
+var ItemPaths = strings.NewReplacer(
 	"drive.driver.tooth_count", "driver_tooth_count",
 	"drive.driven.tooth_count", "driven_tooth_count",
 	"drive.", "",
@@ -53,9 +54,9 @@ func fieldOf(column string) string {
 	return column
 }
 
-// readItem makes the item of a row. One whose row is at fault has its id only,
+// ReadItem makes the item of a row. One whose row is at fault has its id only,
 // so that it keeps its place in the stream.
-func (t *table) readItem(r *row) *pb.CheckItem {
+func (t *Table) ReadItem(r *Row) *pb.CheckItem {
 	v := values{r, t}
 	drive := &pb.Drive{
 		Section:         v.text(columnSection),
@@ -73,7 +74,7 @@ func (t *table) readItem(r *row) *pb.CheckItem {
 		TorqueNm:           v.number(columnTorque),
 		HeightDifferenceMm: v.length(columnHeight),
 	}
-	if r.fault != nil {
+	if r.Fault != nil {
 		return &pb.CheckItem{Id: item.Id}
 	}
 	return item

@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"bytes"
@@ -14,16 +14,15 @@ import (
 	"unicode/utf8"
 
 	"github.com/beltspan/beltspan/beltmath"
-	"github.com/beltspan/beltspan/server"
 )
 
-// layout says which columns a file may have.
-type layout struct {
-	columns []string   // a name that ends in _mm is a length
+// Layout says which columns a file may have.
+type Layout struct {
+	Columns []string   // a name that ends in _mm is a length
 	needed  [][]string // of each set, at least one column
 }
 
-// table reads rows from a file: CSV whose first line names the columns in any
+// Table reads rows from a file: CSV whose first line names the columns in any
 // order, or NDJSON, one object a line, whose keys are the columns. It tells
 // them apart by the first character.
 //
@@ -31,27 +30,27 @@ type layout struct {
 // _mm. In CSV a row is one line: quoted cells hold commas and doubled quotes,
 // but no line break, so that one stray quote spoils one row and not the rest
 // of the file. Blank lines are skipped. Line ends are LF or CRLF.
-type table struct {
-	layout
-	file   string // for messages
+type Table struct {
+	Layout
+	Name   string // of the file, for messages
 	lines  *lineReader
 	header []heading // of CSV; nil for NDJSON
 	first  []byte    // the line of NDJSON that told it is that
 	sum    hash.Hash // of all lines with content so far
-	row    row
+	row    Row
 }
 
 // heading is one column of a CSV file.
 type heading struct {
-	index int // in layout.columns
+	index int // in Layout.Columns
 	unit  beltmath.Unit
 }
 
-// row is one row of a table, valid until the next one is read.
-type row struct {
-	line  int
-	cells []cell // one a column of the layout
-	fault *rowFault
+// Row is one row of a table, valid until the next one is read.
+type Row struct {
+	Line  int       // of the file, counted from 1
+	cells []cell    // one a column of the Layout
+	Fault *RowFault // nil for a row that can be read
 }
 
 // cell is one value as text, empty where none is given.
@@ -60,11 +59,11 @@ type cell struct {
 	unit beltmath.Unit
 }
 
-// rowFault is what makes a row unreadable.
-type rowFault struct {
-	reason string // stable word in capitals
-	column string // of the layout, or empty
-	text   string // for people, with line and column
+// RowFault is what makes a row unreadable.
+type RowFault struct {
+	Reason string // stable word in capitals
+	Column string // of the Layout, or empty
+	Text   string // for people, with line and column
 }
 
 // The stable reason words of rows that never reach the service.
@@ -73,9 +72,9 @@ const (
 	reasonInvalidValue = "INVALID_VALUE" // a cell whose text is no such value
 )
 
-// openTable reads the header. Its error is a usageError, or that of the file.
-func openTable(file string, from io.Reader, l layout) (*table, error) {
-	t := &table{layout: l, file: file, lines: newLineReader(from), sum: sha256.New()}
+// OpenTable reads the header. Its error is a FileError, or that of the file.
+func OpenTable(file string, from io.Reader, l Layout) (*Table, error) {
+	t := &Table{Layout: l, Name: file, lines: newLineReader(from), sum: sha256.New()}
 	line, tooLong, err := t.content()
 	switch {
 	case err == io.EOF: //nolint:errorlint // content returns it bare
@@ -83,11 +82,11 @@ func openTable(file string, from io.Reader, l layout) (*table, error) {
 	case err != nil:
 		return nil, err
 	case tooLong:
-		return nil, t.refuse(fmt.Sprintf("the first line is longer than %d bytes", longestLine))
+		return nil, t.refuse(fmt.Sprintf("the first line is longer than %d bytes", LongestLine))
 	case bytes.HasPrefix(line, []byte("\xff\xfe")), bytes.HasPrefix(line, []byte("\xfe\xff")), !utf8.Valid(line):
 		return nil, t.refuse("it is no UTF-8 text: save it as CSV in UTF-8")
 	}
-	t.row.cells = make([]cell, len(l.columns))
+	t.row.cells = make([]cell, len(l.Columns))
 	if line[0] == '{' {
 		t.first = bytes.Clone(line)
 		return t, nil
@@ -101,16 +100,16 @@ func openTable(file string, from io.Reader, l layout) (*table, error) {
 }
 
 // refuse is the error of a file whose rows cannot be found.
-func (t *table) refuse(problem string) error {
-	return &usageError{
-		msg: t.file + ": " + problem,
-		hint: "the first line names the columns: " + strings.Join(t.columns, ",") +
+func (t *Table) refuse(problem string) error {
+	return &FileError{
+		Msg: t.Name + ": " + problem,
+		Hint: "the first line names the columns: " + strings.Join(t.Columns, ",") +
 			"; a length may be in inches, its column ends in _in then; or each line is a JSON object with these keys",
 	}
 }
 
 // content returns the next line that is not blank, without spaces round it.
-func (t *table) content() (line []byte, tooLong bool, err error) {
+func (t *Table) content() (line []byte, tooLong bool, err error) {
 	for {
 		line, tooLong, err = t.lines.next()
 		if line = bytes.TrimSpace(line); len(line) > 0 || err != nil {
@@ -134,21 +133,21 @@ func splitCSV(line string) ([]string, error) {
 }
 
 // readHeader finds the columns, and reports all that is wrong with them.
-func (t *table) readHeader(names []string) error {
+func (t *Table) readHeader(names []string) error {
 	var problems []string
 	for i, name := range names {
 		name = strings.TrimSpace(name)
 		h, ok := t.find(name)
 		switch {
 		case !ok:
-			problems = append(problems, fmt.Sprintf("column %d is %s: there is no such column, the nearest is %s", i+1, quoted(name), t.nearest(name)))
+			problems = append(problems, fmt.Sprintf("column %d is %s: there is no such column, the nearest is %s", i+1, Quoted(name), t.nearest(name)))
 		case slices.ContainsFunc(t.header, func(o heading) bool { return o.index == h.index }):
-			problems = append(problems, fmt.Sprintf("column %d is %s: it is there before", i+1, quoted(name)))
+			problems = append(problems, fmt.Sprintf("column %d is %s: it is there before", i+1, Quoted(name)))
 		}
 		t.header = append(t.header, h)
 	}
 	for _, set := range t.needed {
-		if !slices.ContainsFunc(t.header, func(h heading) bool { return h.index >= 0 && slices.Contains(set, t.columns[h.index]) }) {
+		if !slices.ContainsFunc(t.header, func(h heading) bool { return h.index >= 0 && slices.Contains(set, t.Columns[h.index]) }) {
 			problems = append(problems, "column "+strings.Join(set, " or ")+" is missing")
 		}
 	}
@@ -162,29 +161,29 @@ func (t *table) readHeader(names []string) error {
 }
 
 // find returns the column of a name, in millimeters or in inches.
-func (t *table) find(name string) (heading, bool) {
-	if i := slices.Index(t.columns, name); i >= 0 {
+func (t *Table) find(name string) (heading, bool) {
+	if i := slices.Index(t.Columns, name); i >= 0 {
 		return heading{i, beltmath.Millimeter}, true
 	}
 	if length, ok := strings.CutSuffix(name, "_in"); ok {
-		if i := slices.Index(t.columns, length+"_mm"); i >= 0 {
+		if i := slices.Index(t.Columns, length+"_mm"); i >= 0 {
 			return heading{i, beltmath.Inch}, true
 		}
 	}
 	return heading{index: -1}, false
 }
 
-func (t *table) nearest(name string) string { return server.Nearest(name, t.columns) }
+func (t *Table) nearest(name string) string { return Nearest(name, t.Columns) }
 
-// next reads the next row; io.EOF ends the table. A row at fault is no error.
-func (t *table) next() (*row, error) {
+// Next reads the next row; io.EOF ends the table. A row at fault is no error.
+func (t *Table) Next() (*Row, error) {
 	line, tooLong, err := t.advance()
 	if err != nil {
 		return nil, err
 	}
 	switch {
 	case tooLong:
-		t.row.malformed("is longer than %d bytes", longestLine)
+		t.row.malformed("is longer than %d bytes", LongestLine)
 	case !utf8.Valid(line):
 		t.row.malformed("is no UTF-8 text: save the file in UTF-8")
 	case t.header == nil:
@@ -195,14 +194,14 @@ func (t *table) next() (*row, error) {
 	return &t.row, nil
 }
 
-// skip passes over a row.
-func (t *table) skip() error {
+// Skip passes over a row.
+func (t *Table) Skip() error {
 	_, _, err := t.advance()
 	return err
 }
 
 // advance goes on to the next row and returns its line.
-func (t *table) advance() (line []byte, tooLong bool, err error) {
+func (t *Table) advance() (line []byte, tooLong bool, err error) {
 	if line = t.first; line == nil {
 		line, tooLong, err = t.content()
 	}
@@ -210,22 +209,22 @@ func (t *table) advance() (line []byte, tooLong bool, err error) {
 	if err == nil {
 		t.hash(line)
 	}
-	t.row.line, t.row.fault = t.lines.number, nil
+	t.row.Line, t.row.Fault = t.lines.number, nil
 	clear(t.row.cells)
 	return line, tooLong, err
 }
 
-func (t *table) hash(line []byte) {
+func (t *Table) hash(line []byte) {
 	t.sum.Write(line)
 	t.sum.Write([]byte("\n"))
 }
 
-// digest identifies the rows read so far, and the header.
-func (t *table) digest() string { return hex.EncodeToString(t.sum.Sum(nil)) }
+// Digest identifies the rows read so far, and the header.
+func (t *Table) Digest() string { return hex.EncodeToString(t.sum.Sum(nil)) }
 
 // readCells reads a line of CSV. Cells of a line with too few or too many are
 // kept, for the id.
-func (t *table) readCells(line string) {
+func (t *Table) readCells(line string) {
 	texts, err := splitCSV(line)
 	if err != nil {
 		t.row.malformed("%s", err)
@@ -240,8 +239,14 @@ func (t *table) readCells(line string) {
 }
 
 // malformed keeps the first fault of the row as a whole.
-func (r *row) malformed(format string, args ...any) {
-	if r.fault == nil {
-		r.fault = &rowFault{reasonMalformedRow, "", fmt.Sprintf("line %d ", r.line) + fmt.Sprintf(format, args...)}
+func (r *Row) malformed(format string, args ...any) {
+	if r.Fault == nil {
+		r.Fault = &RowFault{reasonMalformedRow, "", fmt.Sprintf("line %d ", r.Line) + fmt.Sprintf(format, args...)}
 	}
 }
+
+// Bytes is how much of the file was read.
+func (t *Table) Bytes() int64 { return t.lines.bytes }
+
+// Waits tells whether the next row may take its time to come.
+func (t *Table) Waits() bool { return t.lines.waits() }

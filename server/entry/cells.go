@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"math"
@@ -8,10 +8,10 @@ import (
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// readCellLength reads a length in a file: a plain number is in the unit of
+// ReadLength reads a length in a file: a plain number is in the unit of
 // its column, text with a unit as everywhere else. The result is the double
 // nearest to what is written.
-func readCellLength(text string, unit beltmath.Unit) (float64, error) {
+func ReadLength(text string, unit beltmath.Unit) (float64, error) {
 	text = withoutExponent(text)
 	if unit == beltmath.Millimeter && isDecimal(text) {
 		return strconv.ParseFloat(text, 64)
@@ -22,8 +22,8 @@ func readCellLength(text string, unit beltmath.Unit) (float64, error) {
 	return beltmath.ReadLengthMM(text)
 }
 
-// readCellNumber reads a plain number.
-func readCellNumber(text string) (v float64, ok bool) {
+// ReadNumber reads a plain number.
+func ReadNumber(text string) (v float64, ok bool) {
 	if text = withoutExponent(text); !isDecimal(text) {
 		return 0, false
 	}
@@ -31,9 +31,9 @@ func readCellNumber(text string) (v float64, ok bool) {
 	return v, err == nil
 }
 
-// readCellCount reads a whole number. Programs write 174.0 where a column may
+// ReadCount reads a whole number. Programs write 174.0 where a column may
 // have gaps.
-func readCellCount(text string) (n int32, ok bool) {
+func ReadCount(text string) (n int32, ok bool) {
 	if whole, decimals, found := strings.Cut(text, "."); found && strings.Trim(decimals, "0") == "" {
 		text = whole
 	}

@@ -1,4 +1,4 @@
-package main
+package entry
 
 import (
 	"fmt"
@@ -9,8 +9,8 @@ import (
 
 // values reads the cells of a row, and keeps the first that is no such value.
 type values struct {
-	*row
-	*table
+	*Row
+	*Table
 }
 
 // text returns the text of a column.
@@ -22,9 +22,9 @@ func (v values) length(column int) *float64 {
 	if c.text == "" {
 		return nil
 	}
-	mm, err := readCellLength(c.text, c.unit)
+	mm, err := ReadLength(c.text, c.unit)
 	if err != nil {
-		v.refuse(column, why(err))
+		v.refuse(column, Why(err))
 	}
 	return &mm
 }
@@ -35,7 +35,7 @@ func (v values) number(column int) *float64 {
 	if text == "" {
 		return nil
 	}
-	n, ok := readCellNumber(text)
+	n, ok := ReadNumber(text)
 	if !ok {
 		v.refuse(column, "give a plain number, such as 5.5")
 	}
@@ -48,7 +48,7 @@ func (v values) count(column int) *int32 {
 	if text == "" {
 		return nil
 	}
-	n, ok := readCellCount(text)
+	n, ok := ReadCount(text)
 	if !ok {
 		v.refuse(column, "give a whole number, such as 36")
 	}
@@ -67,24 +67,24 @@ func need[T any](v values, column int, value *T) T {
 
 // refuse keeps the first fault of the row.
 func (v values) refuse(column int, advice string) {
-	if v.fault != nil {
+	if v.Fault != nil {
 		return
 	}
 	c := v.cells[column]
-	is := quoted(c.text)
+	is := Quoted(c.text)
 	if c.text == "" {
 		is = "empty"
 	}
-	v.fault = &rowFault{
-		reason: reasonInvalidValue,
-		column: v.columns[column],
-		text:   fmt.Sprintf("line %d, %s is %s: %s", v.line, v.place(column), is, advice),
+	v.Fault = &RowFault{
+		Reason: reasonInvalidValue,
+		Column: v.Columns[column],
+		Text:   fmt.Sprintf("line %d, %s is %s: %s", v.Line, v.place(column), is, advice),
 	}
 }
 
-// place says which column of the file holds a column of the layout.
+// place says which column of the file holds a column of the Layout.
 func (v values) place(column int) string {
-	name := v.columns[column]
+	name := v.Columns[column]
 	if v.cells[column].unit == beltmath.Inch {
 		name = name[:len(name)-len("mm")] + "in"
 	}
