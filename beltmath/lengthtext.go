@@ -46,7 +46,7 @@ var millimetersPerInch = big.NewRat(254, 10)
 // lengthPattern splits a length into sign, decimal number or whole number with
 // fraction, and unit.
 var lengthPattern = regexp.MustCompile(
-	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|\s*-\s*))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
+	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
 
 // exponentOrHex and unknownUnit recognize likely slips.
 var (

@@ -23,7 +23,7 @@ func TestReadLengthMM(t *testing.T) {
 		{"22.5in", 571.5},
 		{"22 1/2in", 571.5},
 		{"22-1/2in", 571.5},
-		{"22 - 1 / 2 in", 571.5},
+		{"22-1 / 2 in", 571.5},
 		{`22 1/2"`, 571.5},
 		{"1/2in", 12.7},
 		{"3/2in", 38.1},
@@ -62,6 +62,9 @@ func TestReadLengthMMRefuses(t *testing.T) {
 		{"Inf", "plain number"},
 		{"-infinity", "plain number"},
 		{"1e3", "exponents"},
+		{"22 - 1/2in", "plain number"}, // 22 1/2 or 21 1/2?
+		{"5 feet", "the units are mm and in"},
+		{"5cm", "the units are mm and in"},
 		{"1E400mm", "exponents"},
 		{"0x1p4", "exponents"},
 		{"1_000", "plain number"},

@@ -52,6 +52,7 @@ func muxOptions() []runtime.ServeMuxOption {
 	return []runtime.ServeMuxOption{
 		runtime.WithMarshalerOption(runtime.MIMEWildcard, newMarshaler()),
 		runtime.WithDisableHTTPMethodOverride(),
+		runtime.WithUnescapingMode(runtime.UnescapingModeAllCharacters),
 		runtime.WithDisablePathLengthFallback(),
 		runtime.WithWriteContentLength(),
 		runtime.WithIncomingHeaderMatcher(matchHeader),

@@ -86,11 +86,12 @@ func (m *marshaler) NewDecoder(r io.Reader) runtime.Decoder {
 // keeps what was wrong with it, because the gateway passes on the text only.
 type requestBody struct {
 	io.ReadCloser
+	raw   io.Reader // the same without the limit
 	fault error
 }
 
 func limitBody(w http.ResponseWriter, r *http.Request, limit int) *requestBody {
-	return &requestBody{ReadCloser: http.MaxBytesReader(w, r.Body, int64(limit))}
+	return &requestBody{ReadCloser: http.MaxBytesReader(w, r.Body, int64(limit)), raw: r.Body}
 }
 
 var bodyBuffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}

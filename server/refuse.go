@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"io"
 	"net/http"
 	"slices"
 	"strings"
@@ -68,6 +69,9 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	line.code = s.Code()
 	defer line.write(r.Context(), g.log)
 
+	if s.Code() == codes.ResourceExhausted {
+		g.drainBody(r)
+	}
 	body, err := MarshalJSON(s.Proto())
 	if err != nil {
 		http.Error(w, `{"code": 13}`, http.StatusInternalServerError)
@@ -77,6 +81,18 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	w.Header().Set(requestIDKey, line.id)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
+}
+
+// drainBody reads on for a while where a body is too large: a client that
+// sends first and reads later would see its connection reset, not the answer.
+// The read timeout of the server bounds it in time.
+func (g *gateway) drainBody(r *http.Request) {
+	const times = 4 // the limit
+	body := io.Reader(r.Body)
+	if limited, ok := r.Body.(*requestBody); ok {
+		body = limited.raw
+	}
+	_, _ = io.CopyN(io.Discard, body, times*int64(g.maxBody)) // what is left resets the connection
 }
 
 func httpStatusOf(s *status.Status) int {

@@ -100,7 +100,7 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 		return nil
 	}
 	c.out.Input = sent.digest
-	return errors.Join(c.out.pass(), c.out.save())
+	return errors.Join(c.out.pass(c.bar.clear), c.out.save())
 }
 
 // unreadable is the result of a row that could not be read: what the service

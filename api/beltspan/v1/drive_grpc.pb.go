@@ -12,9 +12,18 @@
 // refused, and so are NaN and infinities. Every method is free of side effects
 // and may be repeated.
 //
-// Errors carry a `google.rpc.BadRequest` with one violation for each field at
-// fault and a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
-// stable word in capitals.
+// Errors carry a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
+// stable word in capitals, and where fields are at fault a
+// `google.rpc.BadRequest` with one violation for each. Reasons of single values:
+// `OUT_OF_RANGE`, `NOT_FINITE`, `EXACTLY_ONE` (two alternatives, or neither),
+// `UNKNOWN_SECTION`, `UNKNOWN_DESIGNATION`, `NO_STANDARD_LENGTHS`,
+// `BAD_PAGE_TOKEN`, and of drives that do not exist those that the methods
+// name, with the nearest value that works as `nearest` in the metadata. Of REST
+// alone: `UNKNOWN_FIELD`, `DUPLICATE_FIELD`, `INVALID_VALUE`,
+// `UNKNOWN_PARAMETER`, `MALFORMED_JSON`, `MALFORMED_REQUEST`,
+// `BODY_TOO_LARGE` (413), `BODY_INCOMPLETE` (408), `METHOD_NOT_ALLOWED` (405),
+// `NOT_FOUND` (404). Of a busy service: `TOO_MANY_CALLS`, `TIMEOUT`,
+// `STREAM_IDLE`. Of its bugs: `INTERNAL`.
 
 package beltspanv1
 
