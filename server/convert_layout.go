@@ -17,11 +17,11 @@ func layOutQueryFromProto(r *pb.LayOutBaseRequest) base.LayOutQuery {
 	}
 }
 
-func baseFitFromProto(f *pb.BaseFit) *base.BaseFit {
+func baseFitFromProto(f *pb.BaseFit) *base.Fit {
 	if f == nil {
 		return nil
 	}
-	out := &base.BaseFit{
+	out := &base.Fit{
 		HoleToleranceMM:       f.HoleToleranceMm,
 		BeltLengthToleranceMM: f.BeltLengthToleranceMm,
 		DriverPlayMM:          f.DriverPlayMm,
@@ -41,7 +41,7 @@ func baseFitFromProto(f *pb.BaseFit) *base.BaseFit {
 	return out
 }
 
-func baseFitToProto(f *base.BaseFitShares) *pb.BaseFitShares {
+func baseFitToProto(f *base.FitShares) *pb.BaseFitShares {
 	if f == nil {
 		return nil
 	}

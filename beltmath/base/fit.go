@@ -32,10 +32,10 @@ type LinkMeasurement struct {
 	Belt beltmath.BeltMeasurement
 }
 
-// BaseFit is what a base is built to: the tolerances of holes, belts and
+// Fit is what a base is built to: the tolerances of holes, belts and
 // pulleys. Every tolerance stands for three standard deviations of a normal
 // distribution; see beltmath.FitQuery.
-type BaseFit struct {
+type Fit struct {
 	// HoleToleranceMM is how far each axle's hole may be off along the rail,
 	// both ways, 0 to 5; nil is 0.05.
 	HoleToleranceMM *float64
@@ -54,8 +54,8 @@ type BaseFit struct {
 	TemperatureChangeK, PlateExpansionPerK, BeltExpansionPerK float64
 }
 
-// BaseFitShares says how likely the belts of a base are good.
-type BaseFitShares struct {
+// FitShares says how likely the belts of a base are good.
+type FitShares struct {
 	// Links are the belts one by one, in the order of the base.
 	Links []LinkFitShares
 	// ShareGood is the probability that all belts of all sides are good.
@@ -111,7 +111,7 @@ func (p *layoutProblem) addFit(l *Layout) error {
 	if len(in.errs) > 0 {
 		return in.errs
 	}
-	l.Fit = &BaseFitShares{
+	l.Fit = &FitShares{
 		ShareGood: math.Pow(side, float64(p.sides)),
 		FitLowMM:  answers[0].FitLowMM, FitHighMM: answers[0].FitHighMM,
 	}

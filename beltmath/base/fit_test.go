@@ -74,6 +74,19 @@ func ringBase() Base {
 	return b
 }
 
+// ringOfFour closes a ring over four axles.
+func ringOfFour() Base {
+	b := rowBase(4)
+	for i := range b.Axles {
+		b.Axles[i].DropMM = 0
+	}
+	p := flanged(36, 61)
+	b.Links = []LinkInput{
+		beltOn(1, 0, "H5M", p, p, 174), beltOn(1, 3, "H5M", p, p, 312), beltOn(3, 2, "H5M", p, p, 174), beltOn(0, 2, "H5M", p, p, 312),
+	}
+	return b
+}
+
 // TestBaseFitMonteCarlo draws hole errors and belts. 400000 samples are within
 // 5 sigma = 5 sqrt(0.25 / 400000) = 0.004 of the share.
 func TestBaseFitMonteCarlo(t *testing.T) {
@@ -86,12 +99,13 @@ func TestBaseFitMonteCarlo(t *testing.T) {
 		{"rows of usual belts", rowBase(5), 0.15, 0.2, true},
 		{"holes above all", rowBase(4), 0.3, 0.05, true},
 		{"belts without tolerance", rowBase(6), 0.2, 0, true},
-		{"ring", ringBase(), 0.15, 0.2, false},
+		{"ring of two", ringBase(), 0.15, 0.2, false},
+		{"ring of four", ringOfFour(), 0.3, 0.1, false},
 	}
 	const n, delta = 400000, 0.004
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
-			q := LayOutQuery{Base: tt.base, Fit: &BaseFit{HoleToleranceMM: &tt.hole, BeltLengthToleranceMM: &tt.belt}}
+			q := LayOutQuery{Base: tt.base, Fit: &Fit{HoleToleranceMM: &tt.hole, BeltLengthToleranceMM: &tt.belt}}
 			l := layOut(t, q)
 			p, answers := fitProblem(t, q)
 			assert.InDelta(t, sample(p, answers, n, 1), l.Fit.ShareGood, delta)
@@ -107,7 +121,7 @@ func TestBaseFitMonteCarlo(t *testing.T) {
 // both kinds of step.
 func TestBaseFitOneLink(t *testing.T) {
 	for _, belt := range []float64{0, 0.001, 0.01, 0.02, 0.2, 2} {
-		l := layOut(t, LayOutQuery{Base: rowBase(2), Fit: &BaseFit{
+		l := layOut(t, LayOutQuery{Base: rowBase(2), Fit: &Fit{
 			HoleToleranceMM: new(0.1), BeltLengthToleranceMM: &belt, PulleyOversizeMM: 0.02, DrivenPlayMM: 0.01,
 		}})
 		// By hand: each of the two holes along the rail, at the slope of the belt.
@@ -129,14 +143,14 @@ func TestBaseFitIndependent(t *testing.T) {
 	b := rowBase(5)
 	b.SideCount = new(3)
 	for _, hole := range []float64{0, 1e-7} {
-		l := layOut(t, LayOutQuery{Base: b, Fit: &BaseFit{HoleToleranceMM: &hole}})
+		l := layOut(t, LayOutQuery{Base: b, Fit: &Fit{HoleToleranceMM: &hole}})
 		want := 1.0
 		for _, link := range l.Fit.Links {
 			want *= link.ShareGood
 		}
 		assert.Greater(t, want, 0.1)
 		assert.Less(t, want, 0.99)
-		assert.InDelta(t, math.Pow(want, 3), l.Fit.ShareGood, 3e-6) // 1e-6 a side
+		assert.InDelta(t, want*want*want, l.Fit.ShareGood, 3e-6) // 1e-6 a side
 	}
 }
 
@@ -145,7 +159,7 @@ func TestBaseFitIndependent(t *testing.T) {
 func TestBaseFitGrid(t *testing.T) {
 	worst := 0.0
 	check := func(b Base, hole, belt float64) {
-		p, answers := fitProblem(t, LayOutQuery{Base: b, Fit: &BaseFit{HoleToleranceMM: &hole, BeltLengthToleranceMM: &belt}})
+		p, answers := fitProblem(t, LayOutQuery{Base: b, Fit: &Fit{HoleToleranceMM: &hole, BeltLengthToleranceMM: &belt}})
 		var in inputs
 		coarse, fine := p.shareOfSide(&in, answers, holeStepSigma), p.shareOfSide(&in, answers, holeStepSigma/2)
 		require.Empty(t, in.errs)
@@ -156,6 +170,7 @@ func TestBaseFitGrid(t *testing.T) {
 		check(rowBase(5), 0.2, belt)
 		if belt > 0.02 {
 			check(ringBase(), 0.1, belt)
+			check(ringOfFour(), 0.1, belt)
 		}
 	}
 	t.Log("greatest change", worst)
@@ -168,19 +183,19 @@ func TestBaseFitInputs(t *testing.T) {
 	far := m
 	far.CenterDistanceMM = 400
 	tests := []struct {
-		fit    BaseFit
+		fit    Fit
 		field  string
 		reason string
 	}{
-		{BaseFit{HoleToleranceMM: new(-1.0)}, "Fit.HoleToleranceMM", beltmath.ReasonOutOfRange},
-		{BaseFit{HoleToleranceMM: new(5.1)}, "Fit.HoleToleranceMM", beltmath.ReasonOutOfRange},
-		{BaseFit{HoleToleranceMM: new(math.NaN())}, "Fit.HoleToleranceMM", beltmath.ReasonNotFinite},
-		{BaseFit{BeltLengthToleranceMM: new(11.0)}, "Fit.BeltLengthToleranceMM", beltmath.ReasonOutOfRange},
-		{BaseFit{DriverPlayMM: -1}, "Fit.DriverPlayMM", beltmath.ReasonOutOfRange},
-		{BaseFit{PlateExpansionPerK: 1}, "Fit.PlateExpansionPerK", beltmath.ReasonOutOfRange},
-		{BaseFit{Measurements: []LinkMeasurement{{Link: 2, Belt: m}}}, "Fit.Measurements[0].Link", beltmath.ReasonOutOfRange},
-		{BaseFit{Measurements: []LinkMeasurement{{Link: 1, Belt: m}, {Link: 1, Belt: m}}}, "Fit.Measurements[1].Link", ReasonTwice},
-		{BaseFit{Measurements: []LinkMeasurement{{Link: 1, Belt: far}}}, "Fit.Measurements[0].Belt.CenterDistanceMM", beltmath.ReasonOutOfRange},
+		{Fit{HoleToleranceMM: new(-1.0)}, "Fit.HoleToleranceMM", beltmath.ReasonOutOfRange},
+		{Fit{HoleToleranceMM: new(5.1)}, "Fit.HoleToleranceMM", beltmath.ReasonOutOfRange},
+		{Fit{HoleToleranceMM: new(math.NaN())}, "Fit.HoleToleranceMM", beltmath.ReasonNotFinite},
+		{Fit{BeltLengthToleranceMM: new(11.0)}, "Fit.BeltLengthToleranceMM", beltmath.ReasonOutOfRange},
+		{Fit{DriverPlayMM: -1}, "Fit.DriverPlayMM", beltmath.ReasonOutOfRange},
+		{Fit{PlateExpansionPerK: 1}, "Fit.PlateExpansionPerK", beltmath.ReasonOutOfRange},
+		{Fit{Measurements: []LinkMeasurement{{Link: 2, Belt: m}}}, "Fit.Measurements[0].Link", beltmath.ReasonOutOfRange},
+		{Fit{Measurements: []LinkMeasurement{{Link: 1, Belt: m}, {Link: 1, Belt: m}}}, "Fit.Measurements[1].Link", ReasonTwice},
+		{Fit{Measurements: []LinkMeasurement{{Link: 1, Belt: far}}}, "Fit.Measurements[0].Belt.CenterDistanceMM", beltmath.ReasonOutOfRange},
 	}
 	for _, tt := range tests {
 		_, err := LayOutBase(LayOutQuery{Base: rowBase(3), Fit: &tt.fit})
@@ -190,7 +205,7 @@ func TestBaseFitInputs(t *testing.T) {
 		assert.Equal(t, tt.field, faults[0].Field)
 		assert.Equal(t, tt.reason, faults[0].Reason)
 	}
-	_, err := LayOutBase(LayOutQuery{Base: ringBase(), Fit: &BaseFit{BeltLengthToleranceMM: new(0.0)}})
+	_, err := LayOutBase(LayOutQuery{Base: ringBase(), Fit: &Fit{BeltLengthToleranceMM: new(0.0)}})
 	var faults beltmath.InputErrors
 	require.ErrorAs(t, err, &faults)
 	assert.Equal(t, ReasonRingTooSharp, faults[0].Reason)
@@ -201,7 +216,7 @@ func TestBaseFitInputs(t *testing.T) {
 func TestBaseFitMeasured(t *testing.T) {
 	b := rowBase(3)
 	b.SideCount = nil
-	fit := &BaseFit{}
+	fit := &Fit{}
 	plain := layOut(t, LayOutQuery{Base: b, Fit: fit})
 	fit.Measurements = []LinkMeasurement{{Link: 1, Belt: beltmath.BeltMeasurement{
 		Driver: flanged(36, 61), Driven: flanged(36, 61), CenterDistanceMM: 344.9, UncertaintyMM: 0.02,

@@ -115,7 +115,7 @@ type LayOutQuery struct {
 	// Stock is the parts bin; nil where there is none.
 	Stock *beltmath.Stock
 	// Fit are the tolerances the base is built to; nil asks for no shares.
-	Fit *BaseFit
+	Fit *Fit
 }
 
 // LayOutBase lays a side of a base out: where the axles go, what sits on them,

@@ -52,7 +52,7 @@ type layoutProblem struct {
 	limits     beltmath.FitLimits
 	driven     []int
 	sides      int
-	tolerances *BaseFit
+	tolerances *Fit
 	links      []layoutLink
 	positions  []beltmath.Point
 	lanes      []Lane

@@ -30,7 +30,7 @@ type Layout struct {
 	// wheel. Where a rocking base touches it is not modeled.
 	FloorYMM float64
 	// Fit says how likely the belts are good; nil where not asked for.
-	Fit *BaseFitShares
+	Fit *FitShares
 	// Notes tell what deserves a look.
 	Notes []beltmath.Note
 }
