@@ -13,7 +13,46 @@ func layOutQueryFromProto(r *pb.LayOutBaseRequest) base.LayOutQuery {
 		StandoffDiameterMM: r.StandoffDiameterMm,
 		Limits:             fitLimitsFromProto(r.Limits),
 		Stock:              stockFromProto(r.Stock),
+		Fit:                baseFitFromProto(r.Fit),
 	}
+}
+
+func baseFitFromProto(f *pb.BaseFit) *base.Fit {
+	if f == nil {
+		return nil
+	}
+	out := &base.Fit{
+		HoleToleranceMM:       f.HoleToleranceMm,
+		BeltLengthToleranceMM: f.BeltLengthToleranceMm,
+		DriverPlayMM:          f.DriverPlayMm,
+		DrivenPlayMM:          f.DrivenPlayMm,
+		PulleyOversizeMM:      f.PulleyOversizeMm,
+		TemperatureChangeK:    f.TemperatureChangeK,
+		PlateExpansionPerK:    f.PlateExpansionPerK,
+		BeltExpansionPerK:     f.BeltExpansionPerK,
+	}
+	for _, m := range f.Measurements {
+		one := base.LinkMeasurement{Link: int(m.GetLink())}
+		if b := beltMeasurementFromProto(m.GetBelt()); b != nil {
+			one.Belt = *b
+		}
+		out.Measurements = append(out.Measurements, one)
+	}
+	return out
+}
+
+func baseFitToProto(f *base.FitShares) *pb.BaseFitShares {
+	if f == nil {
+		return nil
+	}
+	out := &pb.BaseFitShares{ShareGood: f.ShareGood, Limits: &pb.FitLimits{FitLowMm: &f.FitLowMM, FitHighMm: &f.FitHighMM}}
+	for _, l := range f.Links {
+		out.Links = append(out.Links, &pb.LinkFitShares{
+			Link: int32(l.Link), MeanMm: l.MeanMM, SigmaMm: l.SigmaMM,
+			ShareLoose: l.ShareLoose, ShareGood: l.ShareGood, ShareTight: l.ShareTight,
+		})
+	}
+	return out
 }
 
 func pointFromProto(p *pb.Point) beltmath.Point {
@@ -70,7 +109,7 @@ func baseFromProto(b *pb.Base) base.Base {
 }
 
 func layoutToProto(l base.Layout) *pb.LayOutBaseResponse {
-	out := &pb.LayOutBaseResponse{WheelbaseMm: l.WheelbaseMM, FloorYMm: l.FloorYMM, Notes: notesToProto(l.Notes)}
+	out := &pb.LayOutBaseResponse{WheelbaseMm: l.WheelbaseMM, FloorYMm: l.FloorYMM, Notes: notesToProto(l.Notes), Fit: baseFitToProto(l.Fit)}
 	for _, a := range l.Axles {
 		out.Axles = append(out.Axles, &pb.AxleLayout{
 			Center: pointToProto(a.Center), HoleDiameterMm: a.HoleDiameterMM, FromEndMm: a.FromEndMM, FromEdgeMm: a.FromEdgeMM,

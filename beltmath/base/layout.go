@@ -110,10 +110,12 @@ type LayOutQuery struct {
 	// 1000.
 	StandoffLinesMM    []float64
 	StandoffDiameterMM float64
-	// Limits say what counts as fitting on drilled plates.
+	// Limits say what counts as fitting on drilled plates, and with Fit as good.
 	Limits beltmath.FitLimits
 	// Stock is the parts bin; nil where there is none.
 	Stock *beltmath.Stock
+	// Fit are the tolerances the base is built to; nil asks for no shares.
+	Fit *Fit
 }
 
 // LayOutBase lays a side of a base out: where the axles go, what sits on them,
@@ -147,5 +149,8 @@ func LayOutBase(q LayOutQuery) (Layout, error) {
 	l.CutPlans = p.cutPlans(l.Cuts)
 	l.Parts = p.parts(&l)
 	l.Notes = p.notes(&l)
+	if err := p.addFit(&l); err != nil {
+		return Layout{}, err
+	}
 	return l, nil
 }

@@ -50,16 +50,17 @@ const (
 // layoutProblem is a LayOutQuery whose values are all allowed, made ready.
 type layoutProblem struct {
 	Base
-	lines     []float64 // where standoffs are asked for
-	stock     *beltmath.Stock
-	checker   *beltmath.Checker
-	limits    beltmath.FitLimits
-	driven    []int
-	sides     int
-	links     []layoutLink
-	positions []beltmath.Point
-	lanes     []Lane
-	wheelMidZ float64
+	lines      []float64 // where standoffs are asked for
+	stock      *beltmath.Stock
+	checker    *beltmath.Checker
+	limits     beltmath.FitLimits
+	driven     []int
+	sides      int
+	tolerances *Fit
+	links      []layoutLink
+	positions  []beltmath.Point
+	lanes      []Lane
+	wheelMidZ  float64
 }
 
 // layoutLink is a belt of the row, solved.
@@ -75,7 +76,7 @@ type layoutLink struct {
 }
 
 func (q LayOutQuery) resolve() (*layoutProblem, error) {
-	p := &layoutProblem{Base: q.Base, lines: q.StandoffLinesMM, stock: q.Stock, limits: q.Limits}
+	p := &layoutProblem{Base: q.Base, lines: q.StandoffLinesMM, stock: q.Stock, limits: q.Limits, tolerances: q.Fit}
 	var in inputs
 	p.checkValues(&in)
 	none := p.solveLinks(&in)
@@ -115,6 +116,7 @@ func (q LayOutQuery) check(in *inputs) {
 	if q.Stock != nil {
 		q.Stock.Shelves(&in.errs, "Stock.", nil)
 	}
+	q.checkFit(in)
 }
 
 func (in *inputs) atMost(field string, n, most int) {

@@ -29,6 +29,8 @@ type Layout struct {
 	// FloorYMM is the height y of the floor: the lowest point of the lowest
 	// wheel. Where a rocking base touches it is not modeled.
 	FloorYMM float64
+	// Fit says how likely the belts are good; nil where not asked for.
+	Fit *FitShares
 	// Notes tell what deserves a look.
 	Notes []beltmath.Note
 }

@@ -16,6 +16,7 @@ func (p *page) baseLayout(q *pb.LayOutBaseRequest, r *pb.LayOutBaseResponse, all
 	p.facts(p.layoutFacts(q.GetBase(), r)...)
 	p.beltTable(r)
 	p.drilledTable(r)
+	p.fitTable(r.GetFit())
 	p.stackTable(r)
 	p.clearanceTable(r, all)
 	p.zoneTable(q, r)
@@ -150,6 +151,24 @@ func (p *page) linkSubstituteRow(s *pb.LinkSubstitute) []string {
 		what += fmt.Sprintf(", %d pulleys missing", s.GetMissingPulleyCount())
 	}
 	return []string{"", p.number(u.GetCenterDistanceMm()), signed(p.number(u.GetDeviationMm())), strings.ToLower(verdictWord(u.GetVerdict())), move, what}
+}
+
+// fitTable tells how likely the belts are good, all together last.
+func (p *page) fitTable(f *pb.BaseFitShares) {
+	if f == nil {
+		return
+	}
+	unit := " " + p.unit.String()
+	rows := [][]string{{"belt", "mean" + unit, "3 sigma" + unit, "too loose", "good", "too tight"}}
+	for _, l := range f.GetLinks() {
+		rows = append(rows, []string{
+			decimal(l.GetLink() + 1), signed(p.number(l.GetMeanMm())), p.number(3 * l.GetSigmaMm()),
+			percent(l.GetShareLoose()), percent(l.GetShareGood()), percent(l.GetShareTight()),
+		})
+	}
+	rows = append(rows, []string{"all belts of all sides", "", "", "", percent(f.GetShareGood()), ""})
+	p.heading("Likely fit within the tolerances")
+	p.align("lrrrrr", rows)
 }
 
 // stackTable prints what sits on each axle from the inner plate to the outer

@@ -1773,11 +1773,15 @@ type LayOutBaseRequest struct {
 	// Diameter of the standoffs to find room for in millimeters, above 0 and at
 	// most 1000; needed with `standoff_lines_mm`.
 	StandoffDiameterMm float64 `protobuf:"fixed64,3,opt,name=standoff_diameter_mm,json=standoffDiameterMm,proto3" json:"standoff_diameter_mm,omitempty"`
-	// What counts as fitting on drilled plates.
+	// What counts as fitting on drilled plates; with `fit`, `fit_low_mm` to
+	// `fit_high_mm` are what counts as good.
 	Limits *FitLimits `protobuf:"bytes,4,opt,name=limits,proto3" json:"limits,omitempty"`
 	// What is on the shelf: parts are given less what it holds, and substitutes
 	// on drilled plates come from it first.
-	Stock         *Stock `protobuf:"bytes,5,opt,name=stock,proto3" json:"stock,omitempty"`
+	Stock *Stock `protobuf:"bytes,5,opt,name=stock,proto3" json:"stock,omitempty"`
+	// The tolerances that the base is built to. Given: the answer tells how
+	// likely its belts are good.
+	Fit           *BaseFit `protobuf:"bytes,6,opt,name=fit,proto3" json:"fit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -1847,6 +1851,198 @@ func (x *LayOutBaseRequest) GetStock() *Stock {
 	return nil
 }
 
+func (x *LayOutBaseRequest) GetFit() *BaseFit {
+	if x != nil {
+		return x.Fit
+	}
+	return nil
+}
+
+// The belt in hand for one link.
+type LinkMeasurement struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Index of the link, each at most once.
+	Link int32 `protobuf:"varint,1,opt,name=link,proto3" json:"link,omitempty"`
+	// The belt, measured. It stands for the link's belts of all sides.
+	Belt          *BeltMeasurement `protobuf:"bytes,2,opt,name=belt,proto3" json:"belt,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LinkMeasurement) Reset() {
+	*x = LinkMeasurement{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LinkMeasurement) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LinkMeasurement) ProtoMessage() {}
+
+func (x *LinkMeasurement) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LinkMeasurement.ProtoReflect.Descriptor instead.
+func (*LinkMeasurement) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{12}
+}
+
+func (x *LinkMeasurement) GetLink() int32 {
+	if x != nil {
+		return x.Link
+	}
+	return 0
+}
+
+func (x *LinkMeasurement) GetBelt() *BeltMeasurement {
+	if x != nil {
+		return x.Belt
+	}
+	return nil
+}
+
+// The tolerances that a base is built to, as in `AnalyzeFitRequest`: each
+// stands for 3 sigma of a normal distribution. Belts on one axle share its
+// hole; all else is independent from belt to belt.
+type BaseFit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// How far the hole of each axle may be off along the rail, both ways, in
+	// millimeters, 0 to 5 inclusive; 3 sigma. 0.05 where not given, which
+	// machined plates reach.
+	HoleToleranceMm *float64 `protobuf:"fixed64,1,opt,name=hole_tolerance_mm,json=holeToleranceMm,proto3,oneof" json:"hole_tolerance_mm,omitempty"`
+	// How far the pitch length of each belt that is not measured may be off, both
+	// ways, in millimeters, 0 to 10 inclusive; 3 sigma. Not given: the table of
+	// the section's standard.
+	BeltLengthToleranceMm *float64 `protobuf:"fixed64,2,opt,name=belt_length_tolerance_mm,json=beltLengthToleranceMm,proto3,oneof" json:"belt_length_tolerance_mm,omitempty"`
+	// The belts in hand, in place of a tolerance, at most one a link.
+	Measurements []*LinkMeasurement `protobuf:"bytes,3,rep,name=measurements,proto3" json:"measurements,omitempty"`
+	// How far the axle of each driver pulley can be pulled toward the other, half
+	// of its diametral clearances, in millimeters, 0 to 10 inclusive. It takes up
+	// between 0 and all of it: mean half, sigma a sixth.
+	DriverPlayMm float64 `protobuf:"fixed64,4,opt,name=driver_play_mm,json=driverPlayMm,proto3" json:"driver_play_mm,omitempty"`
+	// The same of the axle of each driven pulley.
+	DrivenPlayMm float64 `protobuf:"fixed64,5,opt,name=driven_play_mm,json=drivenPlayMm,proto3" json:"driven_play_mm,omitempty"`
+	// How much larger than nominal the diameter of each pulley may be, in
+	// millimeters, 0 to 10 inclusive; one-sided: mean half, sigma a sixth. 0 is
+	// nominal pulleys.
+	PulleyOversizeMm float64 `protobuf:"fixed64,6,opt,name=pulley_oversize_mm,json=pulleyOversizeMm,proto3" json:"pulley_oversize_mm,omitempty"`
+	// How much warmer than when measured the base runs, in kelvins, -300 to 300
+	// inclusive. The pulleys are taken not to grow.
+	TemperatureChangeK float64 `protobuf:"fixed64,7,opt,name=temperature_change_k,json=temperatureChangeK,proto3" json:"temperature_change_k,omitempty"`
+	// Thermal expansion of the plates, 1/K, -0.001 to 0.001 inclusive.
+	PlateExpansionPerK float64 `protobuf:"fixed64,8,opt,name=plate_expansion_per_k,json=plateExpansionPerK,proto3" json:"plate_expansion_per_k,omitempty"`
+	// Thermal expansion of the belts' pitch length, 1/K, -0.001 to 0.001
+	// inclusive.
+	BeltExpansionPerK float64 `protobuf:"fixed64,9,opt,name=belt_expansion_per_k,json=beltExpansionPerK,proto3" json:"belt_expansion_per_k,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
+}
+
+func (x *BaseFit) Reset() {
+	*x = BaseFit{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BaseFit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BaseFit) ProtoMessage() {}
+
+func (x *BaseFit) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BaseFit.ProtoReflect.Descriptor instead.
+func (*BaseFit) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{13}
+}
+
+func (x *BaseFit) GetHoleToleranceMm() float64 {
+	if x != nil && x.HoleToleranceMm != nil {
+		return *x.HoleToleranceMm
+	}
+	return 0
+}
+
+func (x *BaseFit) GetBeltLengthToleranceMm() float64 {
+	if x != nil && x.BeltLengthToleranceMm != nil {
+		return *x.BeltLengthToleranceMm
+	}
+	return 0
+}
+
+func (x *BaseFit) GetMeasurements() []*LinkMeasurement {
+	if x != nil {
+		return x.Measurements
+	}
+	return nil
+}
+
+func (x *BaseFit) GetDriverPlayMm() float64 {
+	if x != nil {
+		return x.DriverPlayMm
+	}
+	return 0
+}
+
+func (x *BaseFit) GetDrivenPlayMm() float64 {
+	if x != nil {
+		return x.DrivenPlayMm
+	}
+	return 0
+}
+
+func (x *BaseFit) GetPulleyOversizeMm() float64 {
+	if x != nil {
+		return x.PulleyOversizeMm
+	}
+	return 0
+}
+
+func (x *BaseFit) GetTemperatureChangeK() float64 {
+	if x != nil {
+		return x.TemperatureChangeK
+	}
+	return 0
+}
+
+func (x *BaseFit) GetPlateExpansionPerK() float64 {
+	if x != nil {
+		return x.PlateExpansionPerK
+	}
+	return 0
+}
+
+func (x *BaseFit) GetBeltExpansionPerK() float64 {
+	if x != nil {
+		return x.BeltExpansionPerK
+	}
+	return 0
+}
+
 // One axle in place.
 type AxleLayout struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1865,7 +2061,7 @@ type AxleLayout struct {
 
 func (x *AxleLayout) Reset() {
 	*x = AxleLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1877,7 +2073,7 @@ func (x *AxleLayout) String() string {
 func (*AxleLayout) ProtoMessage() {}
 
 func (x *AxleLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1890,7 +2086,7 @@ func (x *AxleLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AxleLayout.ProtoReflect.Descriptor instead.
 func (*AxleLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{12}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *AxleLayout) GetCenter() *Point {
@@ -1943,7 +2139,7 @@ type LinkSubstitute struct {
 
 func (x *LinkSubstitute) Reset() {
 	*x = LinkSubstitute{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1955,7 +2151,7 @@ func (x *LinkSubstitute) String() string {
 func (*LinkSubstitute) ProtoMessage() {}
 
 func (x *LinkSubstitute) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1968,7 +2164,7 @@ func (x *LinkSubstitute) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkSubstitute.ProtoReflect.Descriptor instead.
 func (*LinkSubstitute) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{13}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *LinkSubstitute) GetSubstitute() *Substitute {
@@ -2032,7 +2228,7 @@ type DrilledLink struct {
 
 func (x *DrilledLink) Reset() {
 	*x = DrilledLink{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2044,7 +2240,7 @@ func (x *DrilledLink) String() string {
 func (*DrilledLink) ProtoMessage() {}
 
 func (x *DrilledLink) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2057,7 +2253,7 @@ func (x *DrilledLink) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrilledLink.ProtoReflect.Descriptor instead.
 func (*DrilledLink) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{14}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *DrilledLink) GetCenterDistanceMm() float64 {
@@ -2133,7 +2329,7 @@ type LinkLayout struct {
 
 func (x *LinkLayout) Reset() {
 	*x = LinkLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2145,7 +2341,7 @@ func (x *LinkLayout) String() string {
 func (*LinkLayout) ProtoMessage() {}
 
 func (x *LinkLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2158,7 +2354,7 @@ func (x *LinkLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkLayout.ProtoReflect.Descriptor instead.
 func (*LinkLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{15}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *LinkLayout) GetFromAxle() int32 {
@@ -2244,7 +2440,7 @@ type StandoffLayout struct {
 
 func (x *StandoffLayout) Reset() {
 	*x = StandoffLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2256,7 +2452,7 @@ func (x *StandoffLayout) String() string {
 func (*StandoffLayout) ProtoMessage() {}
 
 func (x *StandoffLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2269,7 +2465,7 @@ func (x *StandoffLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandoffLayout.ProtoReflect.Descriptor instead.
 func (*StandoffLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{16}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *StandoffLayout) GetCenter() *Point {
@@ -2349,7 +2545,7 @@ type Clearance struct {
 
 func (x *Clearance) Reset() {
 	*x = Clearance{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2361,7 +2557,7 @@ func (x *Clearance) String() string {
 func (*Clearance) ProtoMessage() {}
 
 func (x *Clearance) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2374,7 +2570,7 @@ func (x *Clearance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Clearance.ProtoReflect.Descriptor instead.
 func (*Clearance) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{17}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{19}
 }
 
 func (x *Clearance) GetKind() ClearanceKind {
@@ -2429,7 +2625,7 @@ type StackPart struct {
 
 func (x *StackPart) Reset() {
 	*x = StackPart{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2441,7 +2637,7 @@ func (x *StackPart) String() string {
 func (*StackPart) ProtoMessage() {}
 
 func (x *StackPart) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2454,7 +2650,7 @@ func (x *StackPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StackPart.ProtoReflect.Descriptor instead.
 func (*StackPart) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{18}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *StackPart) GetPart() PartKind {
@@ -2496,7 +2692,7 @@ type Stack struct {
 
 func (x *Stack) Reset() {
 	*x = Stack{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2508,7 +2704,7 @@ func (x *Stack) String() string {
 func (*Stack) ProtoMessage() {}
 
 func (x *Stack) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2521,7 +2717,7 @@ func (x *Stack) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stack.ProtoReflect.Descriptor instead.
 func (*Stack) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{19}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *Stack) GetParts() []*StackPart {
@@ -2549,7 +2745,7 @@ type StandoffZone struct {
 
 func (x *StandoffZone) Reset() {
 	*x = StandoffZone{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2561,7 +2757,7 @@ func (x *StandoffZone) String() string {
 func (*StandoffZone) ProtoMessage() {}
 
 func (x *StandoffZone) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2574,7 +2770,7 @@ func (x *StandoffZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandoffZone.ProtoReflect.Descriptor instead.
 func (*StandoffZone) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{20}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *StandoffZone) GetYMm() float64 {
@@ -2624,7 +2820,7 @@ type Cut struct {
 
 func (x *Cut) Reset() {
 	*x = Cut{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2636,7 +2832,7 @@ func (x *Cut) String() string {
 func (*Cut) ProtoMessage() {}
 
 func (x *Cut) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2649,7 +2845,7 @@ func (x *Cut) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Cut.ProtoReflect.Descriptor instead.
 func (*Cut) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{21}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *Cut) GetKind() PartKind {
@@ -2700,7 +2896,7 @@ type Piece struct {
 
 func (x *Piece) Reset() {
 	*x = Piece{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2712,7 +2908,7 @@ func (x *Piece) String() string {
 func (*Piece) ProtoMessage() {}
 
 func (x *Piece) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2725,7 +2921,7 @@ func (x *Piece) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Piece.ProtoReflect.Descriptor instead.
 func (*Piece) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{22}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Piece) GetName() string {
@@ -2756,7 +2952,7 @@ type Bar struct {
 
 func (x *Bar) Reset() {
 	*x = Bar{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2768,7 +2964,7 @@ func (x *Bar) String() string {
 func (*Bar) ProtoMessage() {}
 
 func (x *Bar) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2781,7 +2977,7 @@ func (x *Bar) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Bar.ProtoReflect.Descriptor instead.
 func (*Bar) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{23}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *Bar) GetPieces() []*Piece {
@@ -2818,7 +3014,7 @@ type CutPlan struct {
 
 func (x *CutPlan) Reset() {
 	*x = CutPlan{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2830,7 +3026,7 @@ func (x *CutPlan) String() string {
 func (*CutPlan) ProtoMessage() {}
 
 func (x *CutPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2843,7 +3039,7 @@ func (x *CutPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CutPlan.ProtoReflect.Descriptor instead.
 func (*CutPlan) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{24}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *CutPlan) GetKind() PartKind {
@@ -2899,7 +3095,7 @@ type Part struct {
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2911,7 +3107,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2924,7 +3120,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{25}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Part) GetKind() PartKind {
@@ -2955,6 +3151,165 @@ func (x *Part) GetNeededQuantity() int32 {
 	return 0
 }
 
+// How likely one belt of a side is good, as `AnalyzeFit` tells: its deviation is
+// the distance of its holes minus the center distance that belt and pulleys
+// want.
+type LinkFitShares struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Index of the link.
+	Link int32 `protobuf:"varint,1,opt,name=link,proto3" json:"link,omitempty"`
+	// Mean deviation in millimeters, above 0 is tight.
+	MeanMm float64 `protobuf:"fixed64,2,opt,name=mean_mm,json=meanMm,proto3" json:"mean_mm,omitempty"`
+	// Standard deviation of it in millimeters, both holes included.
+	SigmaMm float64 `protobuf:"fixed64,3,opt,name=sigma_mm,json=sigmaMm,proto3" json:"sigma_mm,omitempty"`
+	// Probability that the deviation is below `fit_low_mm`.
+	ShareLoose float64 `protobuf:"fixed64,4,opt,name=share_loose,json=shareLoose,proto3" json:"share_loose,omitempty"`
+	// Probability that it is within the limits.
+	ShareGood float64 `protobuf:"fixed64,5,opt,name=share_good,json=shareGood,proto3" json:"share_good,omitempty"`
+	// Probability that it is above `fit_high_mm`.
+	ShareTight    float64 `protobuf:"fixed64,6,opt,name=share_tight,json=shareTight,proto3" json:"share_tight,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *LinkFitShares) Reset() {
+	*x = LinkFitShares{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[28]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *LinkFitShares) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*LinkFitShares) ProtoMessage() {}
+
+func (x *LinkFitShares) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[28]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use LinkFitShares.ProtoReflect.Descriptor instead.
+func (*LinkFitShares) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{28}
+}
+
+func (x *LinkFitShares) GetLink() int32 {
+	if x != nil {
+		return x.Link
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetMeanMm() float64 {
+	if x != nil {
+		return x.MeanMm
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetSigmaMm() float64 {
+	if x != nil {
+		return x.SigmaMm
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetShareLoose() float64 {
+	if x != nil {
+		return x.ShareLoose
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetShareGood() float64 {
+	if x != nil {
+		return x.ShareGood
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetShareTight() float64 {
+	if x != nil {
+		return x.ShareTight
+	}
+	return 0
+}
+
+// How likely the belts of a base are good.
+type BaseFitShares struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The belts of one side, in their order.
+	Links []*LinkFitShares `protobuf:"bytes,1,rep,name=links,proto3" json:"links,omitempty"`
+	// Probability that all belts of all sides are good, within 1e-6 for one side.
+	// Belts that share a hole depend on each other: what tightens the one slackens
+	// the other. Sides are independent.
+	ShareGood float64 `protobuf:"fixed64,2,opt,name=share_good,json=shareGood,proto3" json:"share_good,omitempty"`
+	// The limits that were used: `fit_low_mm` and `fit_high_mm` only.
+	Limits        *FitLimits `protobuf:"bytes,3,opt,name=limits,proto3" json:"limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BaseFitShares) Reset() {
+	*x = BaseFitShares{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[29]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BaseFitShares) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BaseFitShares) ProtoMessage() {}
+
+func (x *BaseFitShares) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[29]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BaseFitShares.ProtoReflect.Descriptor instead.
+func (*BaseFitShares) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{29}
+}
+
+func (x *BaseFitShares) GetLinks() []*LinkFitShares {
+	if x != nil {
+		return x.Links
+	}
+	return nil
+}
+
+func (x *BaseFitShares) GetShareGood() float64 {
+	if x != nil {
+		return x.ShareGood
+	}
+	return 0
+}
+
+func (x *BaseFitShares) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
 // The layout of a base, in the frame of the service.
 type LayOutBaseResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2983,14 +3338,16 @@ type LayOutBaseResponse struct {
 	// Where a rocking base touches the floor is not modeled.
 	FloorYMm float64 `protobuf:"fixed64,11,opt,name=floor_y_mm,json=floorYMm,proto3" json:"floor_y_mm,omitempty"`
 	// What deserves a look, what concerns hands first.
-	Notes         []*Note `protobuf:"bytes,12,rep,name=notes,proto3" json:"notes,omitempty"`
+	Notes []*Note `protobuf:"bytes,12,rep,name=notes,proto3" json:"notes,omitempty"`
+	// How likely the belts are good. Given only with `fit`.
+	Fit           *BaseFitShares `protobuf:"bytes,13,opt,name=fit,proto3" json:"fit,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *LayOutBaseResponse) Reset() {
 	*x = LayOutBaseResponse{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	mi := &file_beltspan_v1_base_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3002,7 +3359,7 @@ func (x *LayOutBaseResponse) String() string {
 func (*LayOutBaseResponse) ProtoMessage() {}
 
 func (x *LayOutBaseResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	mi := &file_beltspan_v1_base_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3015,7 +3372,7 @@ func (x *LayOutBaseResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayOutBaseResponse.ProtoReflect.Descriptor instead.
 func (*LayOutBaseResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{26}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *LayOutBaseResponse) GetAxles() []*AxleLayout {
@@ -3102,6 +3459,13 @@ func (x *LayOutBaseResponse) GetNotes() []*Note {
 	return nil
 }
 
+func (x *LayOutBaseResponse) GetFit() *BaseFitShares {
+	if x != nil {
+		return x.Fit
+	}
+	return nil
+}
+
 // Asks for a drawing of a base.
 type DrawBaseRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3121,7 +3485,7 @@ type DrawBaseRequest struct {
 
 func (x *DrawBaseRequest) Reset() {
 	*x = DrawBaseRequest{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	mi := &file_beltspan_v1_base_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3133,7 +3497,7 @@ func (x *DrawBaseRequest) String() string {
 func (*DrawBaseRequest) ProtoMessage() {}
 
 func (x *DrawBaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	mi := &file_beltspan_v1_base_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3146,7 +3510,7 @@ func (x *DrawBaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrawBaseRequest.ProtoReflect.Descriptor instead.
 func (*DrawBaseRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{27}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *DrawBaseRequest) GetBase() *Base {
@@ -3311,13 +3675,29 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x0f_axle_torque_nmB\x11\n" +
 	"\x0f_belt_height_mmB\x12\n" +
 	"\x10_tooth_height_mmB\x1d\n" +
-	"\x1b_pitch_line_differential_mm\"\xf7\x01\n" +
+	"\x1b_pitch_line_differential_mm\"\x9f\x02\n" +
 	"\x11LayOutBaseRequest\x12*\n" +
 	"\x04base\x18\x01 \x01(\v2\x11.beltspan.v1.BaseB\x03\xe0A\x02R\x04base\x12*\n" +
 	"\x11standoff_lines_mm\x18\x02 \x03(\x01R\x0fstandoffLinesMm\x120\n" +
 	"\x14standoff_diameter_mm\x18\x03 \x01(\x01R\x12standoffDiameterMm\x12.\n" +
 	"\x06limits\x18\x04 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\x12(\n" +
-	"\x05stock\x18\x05 \x01(\v2\x12.beltspan.v1.StockR\x05stock\"\xa4\x01\n" +
+	"\x05stock\x18\x05 \x01(\v2\x12.beltspan.v1.StockR\x05stock\x12&\n" +
+	"\x03fit\x18\x06 \x01(\v2\x14.beltspan.v1.BaseFitR\x03fit\"\\\n" +
+	"\x0fLinkMeasurement\x12\x12\n" +
+	"\x04link\x18\x01 \x01(\x05R\x04link\x125\n" +
+	"\x04belt\x18\x02 \x01(\v2\x1c.beltspan.v1.BeltMeasurementB\x03\xe0A\x02R\x04belt\"\xfd\x03\n" +
+	"\aBaseFit\x12/\n" +
+	"\x11hole_tolerance_mm\x18\x01 \x01(\x01H\x00R\x0fholeToleranceMm\x88\x01\x01\x12<\n" +
+	"\x18belt_length_tolerance_mm\x18\x02 \x01(\x01H\x01R\x15beltLengthToleranceMm\x88\x01\x01\x12@\n" +
+	"\fmeasurements\x18\x03 \x03(\v2\x1c.beltspan.v1.LinkMeasurementR\fmeasurements\x12$\n" +
+	"\x0edriver_play_mm\x18\x04 \x01(\x01R\fdriverPlayMm\x12$\n" +
+	"\x0edriven_play_mm\x18\x05 \x01(\x01R\fdrivenPlayMm\x12,\n" +
+	"\x12pulley_oversize_mm\x18\x06 \x01(\x01R\x10pulleyOversizeMm\x120\n" +
+	"\x14temperature_change_k\x18\a \x01(\x01R\x12temperatureChangeK\x121\n" +
+	"\x15plate_expansion_per_k\x18\b \x01(\x01R\x12plateExpansionPerK\x12/\n" +
+	"\x14belt_expansion_per_k\x18\t \x01(\x01R\x11beltExpansionPerKB\x14\n" +
+	"\x12_hole_tolerance_mmB\x1b\n" +
+	"\x19_belt_length_tolerance_mm\"\xa4\x01\n" +
 	"\n" +
 	"AxleLayout\x12*\n" +
 	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointR\x06center\x12(\n" +
@@ -3407,7 +3787,22 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04kind\x12 \n" +
 	"\vdesignation\x18\x02 \x01(\tR\vdesignation\x12\x1a\n" +
 	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12'\n" +
-	"\x0fneeded_quantity\x18\x04 \x01(\x05R\x0eneededQuantity\"\xbf\x04\n" +
+	"\x0fneeded_quantity\x18\x04 \x01(\x05R\x0eneededQuantity\"\xb8\x01\n" +
+	"\rLinkFitShares\x12\x12\n" +
+	"\x04link\x18\x01 \x01(\x05R\x04link\x12\x17\n" +
+	"\amean_mm\x18\x02 \x01(\x01R\x06meanMm\x12\x19\n" +
+	"\bsigma_mm\x18\x03 \x01(\x01R\asigmaMm\x12\x1f\n" +
+	"\vshare_loose\x18\x04 \x01(\x01R\n" +
+	"shareLoose\x12\x1d\n" +
+	"\n" +
+	"share_good\x18\x05 \x01(\x01R\tshareGood\x12\x1f\n" +
+	"\vshare_tight\x18\x06 \x01(\x01R\n" +
+	"shareTight\"\x90\x01\n" +
+	"\rBaseFitShares\x120\n" +
+	"\x05links\x18\x01 \x03(\v2\x1a.beltspan.v1.LinkFitSharesR\x05links\x12\x1d\n" +
+	"\n" +
+	"share_good\x18\x02 \x01(\x01R\tshareGood\x12.\n" +
+	"\x06limits\x18\x03 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"\xed\x04\n" +
 	"\x12LayOutBaseResponse\x12-\n" +
 	"\x05axles\x18\x01 \x03(\v2\x17.beltspan.v1.AxleLayoutR\x05axles\x12-\n" +
 	"\x05links\x18\x02 \x03(\v2\x17.beltspan.v1.LinkLayoutR\x05links\x129\n" +
@@ -3424,7 +3819,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	" \x01(\x01R\vwheelbaseMm\x12\x1c\n" +
 	"\n" +
 	"floor_y_mm\x18\v \x01(\x01R\bfloorYMm\x12'\n" +
-	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xc5\x01\n" +
+	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes\x12,\n" +
+	"\x03fit\x18\r \x01(\v2\x1a.beltspan.v1.BaseFitSharesR\x03fit\"\xc5\x01\n" +
 	"\x0fDrawBaseRequest\x12*\n" +
 	"\x04base\x18\x01 \x01(\v2\x11.beltspan.v1.BaseB\x03\xe0A\x02R\x04base\x122\n" +
 	"\x06format\x18\x02 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06format\x12(\n" +
@@ -3497,7 +3893,7 @@ func file_beltspan_v1_base_proto_rawDescGZIP() []byte {
 }
 
 var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 28)
+var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
 var file_beltspan_v1_base_proto_goTypes = []any{
 	(AxleKind)(0),               // 0: beltspan.v1.AxleKind
 	(Lane)(0),                   // 1: beltspan.v1.Lane
@@ -3519,102 +3915,113 @@ var file_beltspan_v1_base_proto_goTypes = []any{
 	(*Member)(nil),              // 17: beltspan.v1.Member
 	(*Base)(nil),                // 18: beltspan.v1.Base
 	(*LayOutBaseRequest)(nil),   // 19: beltspan.v1.LayOutBaseRequest
-	(*AxleLayout)(nil),          // 20: beltspan.v1.AxleLayout
-	(*LinkSubstitute)(nil),      // 21: beltspan.v1.LinkSubstitute
-	(*DrilledLink)(nil),         // 22: beltspan.v1.DrilledLink
-	(*LinkLayout)(nil),          // 23: beltspan.v1.LinkLayout
-	(*StandoffLayout)(nil),      // 24: beltspan.v1.StandoffLayout
-	(*Clearance)(nil),           // 25: beltspan.v1.Clearance
-	(*StackPart)(nil),           // 26: beltspan.v1.StackPart
-	(*Stack)(nil),               // 27: beltspan.v1.Stack
-	(*StandoffZone)(nil),        // 28: beltspan.v1.StandoffZone
-	(*Cut)(nil),                 // 29: beltspan.v1.Cut
-	(*Piece)(nil),               // 30: beltspan.v1.Piece
-	(*Bar)(nil),                 // 31: beltspan.v1.Bar
-	(*CutPlan)(nil),             // 32: beltspan.v1.CutPlan
-	(*Part)(nil),                // 33: beltspan.v1.Part
-	(*LayOutBaseResponse)(nil),  // 34: beltspan.v1.LayOutBaseResponse
-	(*DrawBaseRequest)(nil),     // 35: beltspan.v1.DrawBaseRequest
-	(*ToothCounts)(nil),         // 36: beltspan.v1.ToothCounts
-	(*Stock)(nil),               // 37: beltspan.v1.Stock
-	(*Drive)(nil),               // 38: beltspan.v1.Drive
-	(*Point)(nil),               // 39: beltspan.v1.Point
-	(*Note)(nil),                // 40: beltspan.v1.Note
-	(*FitLimits)(nil),           // 41: beltspan.v1.FitLimits
-	(*Substitute)(nil),          // 42: beltspan.v1.Substitute
-	(Verdict)(0),                // 43: beltspan.v1.Verdict
-	(*DriveGeometry)(nil),       // 44: beltspan.v1.DriveGeometry
-	(DrawingFormat)(0),          // 45: beltspan.v1.DrawingFormat
-	(*httpbody.HttpBody)(nil),   // 46: google.api.HttpBody
+	(*LinkMeasurement)(nil),     // 20: beltspan.v1.LinkMeasurement
+	(*BaseFit)(nil),             // 21: beltspan.v1.BaseFit
+	(*AxleLayout)(nil),          // 22: beltspan.v1.AxleLayout
+	(*LinkSubstitute)(nil),      // 23: beltspan.v1.LinkSubstitute
+	(*DrilledLink)(nil),         // 24: beltspan.v1.DrilledLink
+	(*LinkLayout)(nil),          // 25: beltspan.v1.LinkLayout
+	(*StandoffLayout)(nil),      // 26: beltspan.v1.StandoffLayout
+	(*Clearance)(nil),           // 27: beltspan.v1.Clearance
+	(*StackPart)(nil),           // 28: beltspan.v1.StackPart
+	(*Stack)(nil),               // 29: beltspan.v1.Stack
+	(*StandoffZone)(nil),        // 30: beltspan.v1.StandoffZone
+	(*Cut)(nil),                 // 31: beltspan.v1.Cut
+	(*Piece)(nil),               // 32: beltspan.v1.Piece
+	(*Bar)(nil),                 // 33: beltspan.v1.Bar
+	(*CutPlan)(nil),             // 34: beltspan.v1.CutPlan
+	(*Part)(nil),                // 35: beltspan.v1.Part
+	(*LinkFitShares)(nil),       // 36: beltspan.v1.LinkFitShares
+	(*BaseFitShares)(nil),       // 37: beltspan.v1.BaseFitShares
+	(*LayOutBaseResponse)(nil),  // 38: beltspan.v1.LayOutBaseResponse
+	(*DrawBaseRequest)(nil),     // 39: beltspan.v1.DrawBaseRequest
+	(*ToothCounts)(nil),         // 40: beltspan.v1.ToothCounts
+	(*Stock)(nil),               // 41: beltspan.v1.Stock
+	(*Drive)(nil),               // 42: beltspan.v1.Drive
+	(*Point)(nil),               // 43: beltspan.v1.Point
+	(*Note)(nil),                // 44: beltspan.v1.Note
+	(*FitLimits)(nil),           // 45: beltspan.v1.FitLimits
+	(*BeltMeasurement)(nil),     // 46: beltspan.v1.BeltMeasurement
+	(*Substitute)(nil),          // 47: beltspan.v1.Substitute
+	(Verdict)(0),                // 48: beltspan.v1.Verdict
+	(*DriveGeometry)(nil),       // 49: beltspan.v1.DriveGeometry
+	(DrawingFormat)(0),          // 50: beltspan.v1.DrawingFormat
+	(*httpbody.HttpBody)(nil),   // 51: google.api.HttpBody
 }
 var file_beltspan_v1_base_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Axle.kind:type_name -> beltspan.v1.AxleKind
 	8,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
-	36, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
-	36, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	37, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
+	40, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
+	40, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	41, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
 	9,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
-	38, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
+	42, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
 	11, // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
-	39, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
-	40, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
+	43, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
+	44, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
 	12, // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
 	12, // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
 	13, // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
-	40, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
-	38, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
-	39, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
+	44, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
+	42, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
+	43, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
 	8,  // 16: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
 	15, // 17: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
 	16, // 18: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
 	17, // 19: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
-	39, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
+	43, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
 	18, // 21: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
-	41, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
-	37, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
-	39, // 24: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
-	42, // 25: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
-	43, // 26: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
-	21, // 27: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
-	44, // 28: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
-	1,  // 29: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
-	22, // 30: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
-	39, // 31: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
-	2,  // 32: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
-	3,  // 33: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
-	4,  // 34: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
-	26, // 35: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
-	4,  // 36: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
-	30, // 37: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
-	4,  // 38: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
-	31, // 39: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
-	5,  // 40: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
-	4,  // 41: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
-	20, // 42: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
-	23, // 43: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
-	24, // 44: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
-	25, // 45: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
-	27, // 46: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
-	28, // 47: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
-	29, // 48: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
-	32, // 49: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
-	33, // 50: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
-	40, // 51: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
-	18, // 52: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
-	45, // 53: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
-	6,  // 54: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
-	7,  // 55: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
-	10, // 56: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
-	19, // 57: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
-	35, // 58: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
-	14, // 59: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
-	34, // 60: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
-	46, // 61: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
-	59, // [59:62] is the sub-list for method output_type
-	56, // [56:59] is the sub-list for method input_type
-	56, // [56:56] is the sub-list for extension type_name
-	56, // [56:56] is the sub-list for extension extendee
-	0,  // [0:56] is the sub-list for field type_name
+	45, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
+	41, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
+	21, // 24: beltspan.v1.LayOutBaseRequest.fit:type_name -> beltspan.v1.BaseFit
+	46, // 25: beltspan.v1.LinkMeasurement.belt:type_name -> beltspan.v1.BeltMeasurement
+	20, // 26: beltspan.v1.BaseFit.measurements:type_name -> beltspan.v1.LinkMeasurement
+	43, // 27: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
+	47, // 28: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
+	48, // 29: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
+	23, // 30: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
+	49, // 31: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
+	1,  // 32: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
+	24, // 33: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
+	43, // 34: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
+	2,  // 35: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
+	3,  // 36: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
+	4,  // 37: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
+	28, // 38: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
+	4,  // 39: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
+	32, // 40: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
+	4,  // 41: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
+	33, // 42: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
+	5,  // 43: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
+	4,  // 44: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
+	36, // 45: beltspan.v1.BaseFitShares.links:type_name -> beltspan.v1.LinkFitShares
+	45, // 46: beltspan.v1.BaseFitShares.limits:type_name -> beltspan.v1.FitLimits
+	22, // 47: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
+	25, // 48: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
+	26, // 49: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
+	27, // 50: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
+	29, // 51: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
+	30, // 52: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
+	31, // 53: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
+	34, // 54: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
+	35, // 55: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
+	44, // 56: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
+	37, // 57: beltspan.v1.LayOutBaseResponse.fit:type_name -> beltspan.v1.BaseFitShares
+	18, // 58: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
+	50, // 59: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
+	6,  // 60: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
+	7,  // 61: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
+	10, // 62: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
+	19, // 63: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
+	39, // 64: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
+	14, // 65: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
+	38, // 66: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
+	51, // 67: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
+	65, // [65:68] is the sub-list for method output_type
+	62, // [62:65] is the sub-list for method input_type
+	62, // [62:62] is the sub-list for extension type_name
+	62, // [62:62] is the sub-list for extension extendee
+	0,  // [0:62] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_base_proto_init() }
@@ -3627,16 +4034,17 @@ func file_beltspan_v1_base_proto_init() {
 	file_beltspan_v1_base_proto_msgTypes[2].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[9].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[10].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[14].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[15].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[18].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[13].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[16].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[17].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[20].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_base_proto_rawDesc), len(file_beltspan_v1_base_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   28,
+			NumMessages:   32,
 			NumExtensions: 0,
 			NumServices:   1,
 		},
