@@ -64,19 +64,28 @@ func (k *checkCase) noteMesh(meshed int) {
 		fmt.Sprintf("%d teeth in mesh, fewer than the %d asked for", meshed, k.rule.marginalMeshed))
 }
 
-// noteWidth warns of a belt wider than the smaller pulley's pitch diameter.
-// Source: IP-24, from memory.
 func (k *checkCase) noteWidth() {
 	if k.item.BeltWidthMM == nil {
 		return
 	}
-	diameter := k.drive.Pitch.PitchDiameterMM(min(k.drive.Driver.ToothCount, k.drive.Driven.ToothCount))
-	if *k.item.BeltWidthMM <= diameter {
-		return
+	if n, ok := k.drive.widthNote(*k.item.BeltWidthMM); ok {
+		k.notes = append(k.notes, n)
 	}
-	k.note(NoteWiderThanPulley, SeverityCaution, "BeltWidthMM",
-		"a belt "+mm(*k.item.BeltWidthMM)+" mm wide is wider than the smaller pulley's pitch diameter of "+mm(diameter)+
-			" mm: it runs off or wears at one edge; use a narrower belt or larger pulleys (rule of IP-24, from memory)")
+}
+
+// widthNote warns of a belt wider than the smaller pulley's pitch diameter.
+// Source: IP-24, from memory.
+func (d Drive) widthNote(widthMM float64) (Note, bool) {
+	diameter := d.Pitch.PitchDiameterMM(min(d.Driver.ToothCount, d.Driven.ToothCount))
+	if widthMM <= diameter {
+		return Note{}, false
+	}
+	return Note{
+		NoteWiderThanPulley, SeverityCaution,
+		"a belt " + mm(widthMM) + " mm wide is wider than the smaller pulley's pitch diameter of " + mm(diameter) +
+			" mm: it runs off or wears at one edge; use a narrower belt or larger pulleys (rule of IP-24, from memory)",
+		"BeltWidthMM",
+	}, true
 }
 
 // noteLoad warns of a stated torque beyond the published rating of a belt of

@@ -63,32 +63,38 @@ func (in DriveInput) Resolve() (Drive, error) {
 	return d, errs.Err()
 }
 
+// resolve puts the fields at fault under path, which it joins only where there
+// are some.
 func (in DriveInput) resolve(errs *InputErrors, path string) Drive {
+	before := len(*errs)
 	d := Drive{Driver: in.Driver, Driven: in.Driven}
-	d.Profile = resolveProfile(errs, path, in.Section, in.PitchMM)
-	in.Driver.check(errs, path+"Driver.")
-	in.Driven.check(errs, path+"Driven.")
-	d.BeltToothCount = in.resolveBelt(errs, path, d.Section)
+	d.Profile = resolveProfile(errs, "", in.Section, in.PitchMM)
+	in.Driver.check(errs, "Driver.")
+	in.Driven.check(errs, "Driven.")
+	d.BeltToothCount = in.resolveBelt(errs, d.Section)
+	for _, e := range (*errs)[before:] {
+		e.Field = path + e.Field
+	}
 	return d
 }
 
-func (in DriveInput) resolveBelt(errs *InputErrors, path string, section *Section) int {
+func (in DriveInput) resolveBelt(errs *InputErrors, section *Section) int {
 	switch {
 	case in.BeltToothCount != nil && in.BeltDesignation != "":
-		errs.add(path+"BeltToothCount", *in.BeltToothCount, ReasonExactlyOne,
+		errs.add("BeltToothCount", *in.BeltToothCount, ReasonExactlyOne,
 			"give exactly one of belt_tooth_count and belt_designation")
 	case in.BeltToothCount != nil:
-		errs.checkCount(path+"BeltToothCount", *in.BeltToothCount, minBeltTeeth, maxBeltTeeth)
+		errs.checkCount("BeltToothCount", *in.BeltToothCount, minBeltTeeth, maxBeltTeeth)
 		return *in.BeltToothCount
 	case in.BeltDesignation == "":
-		errs.add(path+"BeltToothCount", "not given", ReasonExactlyOne,
+		errs.add("BeltToothCount", "not given", ReasonExactlyOne,
 			"give belt_tooth_count, 7 to 5000, or belt_designation such as \"890 H5M\"")
 	case section != nil:
 		teeth, err := section.ReadBeltDesignation(in.BeltDesignation)
-		errs.addUnder(path, err)
+		errs.addUnder("", err)
 		return teeth
 	case in.Section == "":
-		errs.add(path+"BeltDesignation", in.BeltDesignation, ReasonUnknownDesignation,
+		errs.add("BeltDesignation", in.BeltDesignation, ReasonUnknownDesignation,
 			"a designation is read only with section; with pitch_mm give belt_tooth_count")
 	}
 	return 0
@@ -154,6 +160,19 @@ func (d Drive) leastCenterMM() (limitMM float64, reason string) {
 		}
 	}
 	return limitMM, ReasonPulleysTouch
+}
+
+// checkClear refuses a center distance at which pulleys or flanges touch.
+func (d Drive) checkClear(field string, centerMM float64) error {
+	limit, reason := d.leastCenterMM()
+	if centerMM > limit {
+		return nil
+	}
+	return &NoSolutionError{
+		Field: field, Value: centerMM, Reason: reason,
+		Msg:     fmt.Sprintf("the pulleys or their flanges touch; give more than %v", limit),
+		Nearest: fmt.Sprint(math.Nextafter(limit, math.Inf(1))),
+	}
 }
 
 func (p Profile) outerDiameterMM(pulley Pulley) float64 {

@@ -79,6 +79,8 @@ const (
 	ReasonUnknownSection     = "UNKNOWN_SECTION"     // no belt section of that designation
 	ReasonUnknownDesignation = "UNKNOWN_DESIGNATION" // a belt designation that names no whole belt
 	ReasonNoStandardLengths  = "NO_STANDARD_LENGTHS" // no list of standard lengths is held
+	ReasonNoTolerance        = "NO_TOLERANCE_HELD"   // no tolerance of this belt is held
+	ReasonNoRating           = "NO_RATING_HELD"      // no rating of this belt is held
 	ReasonOnlyFirst          = "ONLY_FIRST_CHUNK"    // given in a later chunk of a stream
 )
 

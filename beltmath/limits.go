@@ -46,12 +46,23 @@ type fitRule struct {
 	marginalMeshed, rejectedMeshed             int
 }
 
+// resolve puts the fields at fault under path, which it joins only where there
+// are some.
 func (l FitLimits) resolve(errs *InputErrors, path string) fitRule {
+	before := len(*errs)
+	r := l.settle(errs)
+	for _, e := range (*errs)[before:] {
+		e.Field = path + e.Field
+	}
+	return r
+}
+
+func (l FitLimits) settle(errs *InputErrors) fitRule {
 	bound := func(name string, given *float64, otherwise float64) float64 {
 		if given == nil {
 			return otherwise
 		}
-		errs.checkRange(path+name, *given, -maxDeviationLimitMM, maxDeviationLimitMM)
+		errs.checkRange(name, *given, -maxDeviationLimitMM, maxDeviationLimitMM)
 		return *given
 	}
 	var r fitRule
@@ -59,19 +70,19 @@ func (l FitLimits) resolve(errs *InputErrors, path string) fitRule {
 	r.fitHigh = bound("FitHighMM", l.FitHighMM, defaultFitHighMM)
 	r.marginalLow = bound("MarginalLowMM", l.MarginalLowMM, min(defaultMarginalLowMM, r.fitLow))
 	r.marginalHigh = bound("MarginalHighMM", l.MarginalHighMM, max(defaultMarginalHighMM, r.fitHigh))
-	errs.checkOrder(path+"FitLowMM", r.fitLow, "fit_high_mm", r.fitHigh)
-	errs.checkOrder(path+"MarginalLowMM", r.marginalLow, "fit_low_mm", r.fitLow)
-	errs.checkOrder(path+"FitHighMM", r.fitHigh, "marginal_high_mm", r.marginalHigh)
+	errs.checkOrder("FitLowMM", r.fitLow, "fit_high_mm", r.fitHigh)
+	errs.checkOrder("MarginalLowMM", r.marginalLow, "fit_low_mm", r.fitLow)
+	errs.checkOrder("FitHighMM", r.fitHigh, "marginal_high_mm", r.marginalHigh)
 
 	r.marginalMeshed = defaultMarginalMeshed
 	if l.MarginalMeshedToothCount != nil {
 		r.marginalMeshed = *l.MarginalMeshedToothCount
-		errs.checkCount(path+"MarginalMeshedToothCount", r.marginalMeshed, 0, maxPulleyTeeth)
+		errs.checkCount("MarginalMeshedToothCount", r.marginalMeshed, 0, maxPulleyTeeth)
 	}
 	r.rejectedMeshed = min(defaultRejectedMeshed, r.marginalMeshed)
 	if l.RejectedMeshedToothCount != nil {
 		r.rejectedMeshed = *l.RejectedMeshedToothCount
-		errs.checkCount(path+"RejectedMeshedToothCount", r.rejectedMeshed, 0, max(0, min(r.marginalMeshed, maxPulleyTeeth)))
+		errs.checkCount("RejectedMeshedToothCount", r.rejectedMeshed, 0, max(0, min(r.marginalMeshed, maxPulleyTeeth)))
 	}
 	return r
 }

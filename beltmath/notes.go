@@ -1,6 +1,9 @@
 package beltmath
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // The reason words of notes on drives.
 const (
@@ -17,24 +20,26 @@ const (
 const recommendedMeshedTeeth = 6
 
 // notes returns what deserves a look in a drive whose input lies under path.
-func (g Geometry) notes(path string) []Note {
-	notes := g.Drive.pulleyNotes(path)
-	notes = g.meshNote(notes, path)
-	if n, ok := g.Drive.lengthNote(path + "BeltToothCount"); ok {
+func (d Drive) notes(path string) []Note {
+	notes := d.pulleyNotes(path)
+	notes = d.meshNote(notes, path)
+	if n, ok := d.lengthNote("BeltToothCount"); ok {
+		n.Field = path + n.Field
 		notes = append(notes, n)
 	}
-	return append(notes, g.Drive.diameterNotes(path)...)
+	return append(notes, d.diameterNotes(path)...)
 }
 
-func (g Geometry) meshNote(notes []Note, path string) []Note {
-	if g.MeshedToothCount() >= recommendedMeshedTeeth {
+func (d Drive) meshNote(notes []Note, path string) []Note {
+	meshed := d.meshedTeeth()
+	if meshed >= recommendedMeshedTeeth {
 		return notes
 	}
 	field := path + "Driver.ToothCount"
-	if g.Driven.MeshedToothCount < g.Driver.MeshedToothCount {
+	if d.Driven.ToothCount < d.Driver.ToothCount {
 		field = path + "Driven.ToothCount"
 	}
-	return append(notes, fewMeshedTeeth(field, g.MeshedToothCount()))
+	return append(notes, fewMeshedTeeth(field, meshed))
 }
 
 func fewMeshedTeeth(field string, meshed int) Note {
@@ -65,6 +70,17 @@ func (d Drive) pulleyNotes(path string) []Note {
 		})
 	}
 	return notes
+}
+
+// seen says how an unverified value came here.
+func seen(v Value) string {
+	switch {
+	case strings.HasSuffix(v.Source, fromMemory):
+		return "from memory"
+	case strings.HasSuffix(v.Source, sourcesDisagree):
+		return "sources disagree"
+	}
+	return "seen in one source"
 }
 
 func unverifiedMark(v Value) string {
@@ -105,7 +121,7 @@ func (d Drive) diameterNotes(path string) []Note {
 func (a BeltAnswer) notes() []Note {
 	d := a.Candidates[0].Geometry.Drive
 	notes := d.pulleyNotes("")
-	notes = a.Candidates[0].Geometry.meshNote(notes, "")
+	notes = d.meshNote(notes, "")
 	for _, c := range a.Candidates {
 		if n, ok := c.Geometry.Drive.listNote(); ok && c.StandardLength {
 			notes = append(notes, n)
@@ -135,7 +151,7 @@ func (d Drive) listNote() (Note, bool) {
 func (a PulleyAnswer) notes() []Note {
 	g := a.Candidates[0].Geometry
 	notes := g.Drive.pulleyNotes("")
-	notes = g.meshNote(notes, "")
+	notes = g.Drive.meshNote(notes, "")
 	if n, ok := g.Drive.lengthNote("BeltToothCount"); ok {
 		notes = append(notes, n)
 	}

@@ -48,7 +48,7 @@ func SolveCenterDistance(q CenterQuery) (CenterAnswer, error) {
 	return CenterAnswer{
 		Geometry:              g,
 		DrillCenterDistanceMM: g.CenterDistanceMM + q.AllowanceMM,
-		Notes:                 g.notes("Drive."),
+		Notes:                 d.notes("Drive."),
 	}, nil
 }
 
@@ -111,12 +111,8 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 	if len(errs) > 0 {
 		return BeltAnswer{}, errs
 	}
-	if limit, reason := d.leastCenterMM(); q.CenterDistanceMM <= limit {
-		return BeltAnswer{}, &NoSolutionError{
-			Field: "CenterDistanceMM", Value: q.CenterDistanceMM, Reason: reason,
-			Msg:     fmt.Sprintf("the pulleys or their flanges touch; give more than %v", limit),
-			Nearest: fmt.Sprint(math.Nextafter(limit, math.Inf(1))),
-		}
+	if err := d.checkClear("CenterDistanceMM", q.CenterDistanceMM); err != nil {
+		return BeltAnswer{}, err
 	}
 	a := BeltAnswer{
 		ExactToothCount: d.Pitch.BeltTeeth(d.Driver.ToothCount, d.Driven.ToothCount, q.CenterDistanceMM),

@@ -98,7 +98,7 @@ func (f *ratioFlag) Set(text string) error {
 	f.low, ok1 = optionalNumber(low)
 	f.high, ok2 = optionalNumber(high)
 	if !ok1 || !ok2 || f.low == nil && f.high == nil {
-		return errors.New("give driven teeth over driver teeth, such as 1..2, 1.5, ..2 or 0.5..")
+		return errors.New("give driven teeth over driver teeth, such as 0.5.., ..2, 1.5 or 1..2")
 	}
 	return nil
 }

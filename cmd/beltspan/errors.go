@@ -42,11 +42,13 @@ func (e *refusal) Error() string { return e.status.Message() }
 // fieldNames maps paths of a request to the words of the command line.
 type fieldNames map[string]string
 
-// of returns the word for a path, that of a list for one of its elements, or
-// the path itself.
+// of returns the word for a path, that of its list where an element has none
+// of its own, or the path itself.
 func (n fieldNames) of(path string) string {
-	if name, ok := n[listIndex.ReplaceAllString(path, "")]; ok {
-		return name
+	for _, known := range []string{path, listIndex.ReplaceAllString(path, "")} {
+		if name, ok := n[known]; ok {
+			return name
+		}
 	}
 	return path
 }

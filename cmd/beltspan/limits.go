@@ -13,13 +13,19 @@ type limitFlags struct {
 }
 
 func (f *limitFlags) add(cmd *cobra.Command) {
+	f.addFit(cmd)
 	flags := cmd.Flags()
-	flags.Var(&f.fitLow, "fit-low", "least deviation that fits, a `LENGTH`, below 0 slack (-0.05mm)")
-	flags.Var(&f.fitHigh, "fit-high", "greatest deviation that fits, a `LENGTH`, above 0 tight (0.15mm)")
 	flags.Var(&f.marginalLow, "marginal-low", "least deviation that is marginal, a `LENGTH` (-0.15mm)")
 	flags.Var(&f.marginalHigh, "marginal-high", "greatest deviation that is marginal, a `LENGTH` (0.30mm)")
 	flags.Int32Var(&f.marginalMesh, "marginal-mesh", 6, "fewer `TEETH` in mesh are marginal")
 	flags.Int32Var(&f.rejectedMesh, "rejected-mesh", 4, "fewer `TEETH` in mesh are rejected")
+}
+
+// addFit adds the limits of what fits alone.
+func (f *limitFlags) addFit(cmd *cobra.Command) {
+	flags := cmd.Flags()
+	flags.Var(&f.fitLow, "fit-low", "least deviation that fits, a `LENGTH`, below 0 slack (-0.05mm)")
+	flags.Var(&f.fitHigh, "fit-high", "greatest deviation that fits, a `LENGTH`, above 0 tight (0.15mm)")
 }
 
 // limits returns what was given, for the service to judge.

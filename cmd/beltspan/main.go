@@ -34,8 +34,8 @@ inches with --units in. --json prints what the REST service returns, all digits;
 or by a running service with --server HOST:PORT.
 
 Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
-service that cannot be reached), or a checked drive does not pass; 2 wrong usage (unknown command or flag, a
-missing argument, text that is no length or no count).
+service that cannot be reached), or a checked drive does not pass; 2 wrong usage
+(unknown command or flag, a missing argument, text that is no length or count).
 
 Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
 holds energy. Cut the power before reaching in, and guard what turns. The
@@ -92,6 +92,7 @@ func (a *app) rootCommand() *cobra.Command {
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
 	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
 		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root

@@ -2,6 +2,7 @@ package main
 
 import (
 	"errors"
+	"math"
 	"os/exec"
 	"path/filepath"
 	"strconv"
@@ -65,6 +66,10 @@ func TestForeignAnswer(t *testing.T) {
 	p.pulleys(&pb.SolvePulleyResponse{Candidates: []*pb.PulleyCandidate{{}}})
 	p.sections(&pb.ListSectionsResponse{Sections: []*pb.Section{{}}})
 	p.section(nil)
+	p.fit(&pb.AnalyzeFitResponse{}, 1)
+	p.fit(&pb.AnalyzeFitResponse{Deviation: &pb.FitDeviation{MeanMm: math.NaN(), SigmaMm: math.Inf(1)}}, 1)
+	p.sharedHole(&pb.SolveSharedHoleResponse{Fits: []*pb.SharedHoleFit{nil, {}, {}}})
+	p.rating(&pb.RateDriveResponse{})
 	p.beltLengths(&pb.ListBeltLengthsResponse{BeltLengths: []*pb.BeltLength{{}}})
 	assert.Contains(t, p.String(), "center distance  0.0000 mm")
 }

@@ -16,6 +16,9 @@ var restPaths = map[string]string{
 	"SolveCenterDistance": "/v1/drives:solveCenterDistance",
 	"SolveBelt":           "/v1/drives:solveBelt",
 	"SolvePulley":         "/v1/drives:solvePulley",
+	"SolveSharedHole":     "/v1/drives:solveSharedHole",
+	"AnalyzeFit":          "/v1/drives:analyzeFit",
+	"RateDrive":           "/v1/drives:rate",
 }
 
 // TestPairs asks each question of testdata/pairs that a command can ask: in

@@ -14,11 +14,11 @@ type values struct {
 }
 
 // text returns the text of a column.
-func (v values) text(column int) string { return v.row.cells[column].text }
+func (v values) text(column int) string { return v.cells[column].text }
 
 // length returns an optional length in millimeters.
 func (v values) length(column int) *float64 {
-	c := &v.row.cells[column]
+	c := &v.cells[column]
 	if c.text == "" {
 		return nil
 	}
@@ -67,25 +67,25 @@ func need[T any](v values, column int, value *T) T {
 
 // refuse keeps the first fault of the row.
 func (v values) refuse(column int, advice string) {
-	if v.row.fault != nil {
+	if v.fault != nil {
 		return
 	}
-	c := v.row.cells[column]
+	c := v.cells[column]
 	is := quoted(c.text)
 	if c.text == "" {
 		is = "empty"
 	}
-	v.row.fault = &rowFault{
+	v.fault = &rowFault{
 		reason: reasonInvalidValue,
 		column: v.columns[column],
-		text:   fmt.Sprintf("line %d, %s is %s: %s", v.row.line, v.place(column), is, advice),
+		text:   fmt.Sprintf("line %d, %s is %s: %s", v.line, v.place(column), is, advice),
 	}
 }
 
 // place says which column of the file holds a column of the layout.
 func (v values) place(column int) string {
 	name := v.columns[column]
-	if v.row.cells[column].unit == beltmath.Inch {
+	if v.cells[column].unit == beltmath.Inch {
 		name = name[:len(name)-len("mm")] + "in"
 	}
 	for i, h := range v.header {

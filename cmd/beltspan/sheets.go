@@ -209,7 +209,7 @@ func deviation(p *page, r *pb.CheckResult) string {
 	}
 	text := p.shift(*r.DeviationMm)
 	switch mm := *r.DeviationMm; {
-	case strings.Trim(text, "+-0. mmin") == "":
+	case strings.Trim(text, "+-0. min") == "":
 		return ", exact"
 	case mm > 0:
 		return ", " + text + " tight"

@@ -64,7 +64,7 @@ func readStock(path string) (*pb.Stock, error) {
 
 // addStock reads a row of the shelf.
 func addStock(stock *pb.Stock, v values) {
-	if v.row.fault != nil {
+	if v.fault != nil {
 		return
 	}
 	item := &pb.StockItem{

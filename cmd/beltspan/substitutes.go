@@ -97,7 +97,7 @@ func (f *substituteFlags) addTo(cmd *cobra.Command) {
 	flags.Var(&f.belt, "belt", "belt `TEETH` to try")
 	flags.Float64Var(&f.ratioChange, "max-ratio-change", 1, "greatest change of the speed ratio in `PERCENT`")
 	flags.Int32Var(&f.limit, "limit", 20, "most `SUBSTITUTES` to list")
-	f.limitFlags.add(cmd)
+	f.add(cmd)
 }
 
 // request reads SECTION DRIVER DRIVEN BELT and the flags.

@@ -1,6 +1,6 @@
 // Package pairs holds questions to the service with their answers, computed
 // outside the project's code, for the tests of gRPC, REST and the command
-// alike. See generate.py for how the numbers were made.
+// alike. See generate.py and generate_fit.py for how the numbers were made.
 package pairs
 
 import (
@@ -14,6 +14,9 @@ import (
 
 //go:embed drive.json
 var driveJSON []byte
+
+//go:embed fit.json
+var fitJSON []byte
 
 // Pair is one question and its answer.
 type Pair struct {
@@ -51,18 +54,25 @@ type Refusal struct {
 // Drive returns the pairs of DriveService.
 func Drive() ([]Pair, error) {
 	var all []Pair
-	if err := json.Unmarshal(driveJSON, &all); err != nil {
-		return nil, fmt.Errorf("drive.json: %w", err)
+	for file, raw := range map[string][]byte{"drive.json": driveJSON, "fit.json": fitJSON} {
+		var some []Pair
+		if err := json.Unmarshal(raw, &some); err != nil {
+			return nil, fmt.Errorf("%s: %w", file, err)
+		}
+		all = append(all, some...)
 	}
 	return all, nil
 }
 
 // The service promises the center distance to the last place, other lengths
 // and angles to some units of it; the exact pulley count comes from a
-// bisection and is promised to 1e-9 teeth.
+// bisection and is promised to 1e-9 teeth. A deviation is the difference of two
+// center distances, each good to its last place, 6e-14 mm, and a share is that
+// over sigma, 1e-2 mm at least here, times 0.4.
 const (
 	within       = 1e-13
 	withinPulley = 1e-9
+	withinFit    = 2.5e-12
 )
 
 // Differences lists where the JSON answer got differs from the expected one,
@@ -99,8 +109,11 @@ func (p Pair) compare(path string, want, have any, out *[]string) {
 		}
 	case float64:
 		tolerance := within
-		if p.RPC == "SolvePulley" && path == ".exactToothCount" {
+		switch {
+		case p.RPC == "SolvePulley" && path == ".exactToothCount":
 			tolerance = withinPulley
+		case p.RPC == "AnalyzeFit":
+			tolerance = withinFit
 		}
 		got, ok := have.(float64)
 		if !ok || math.Abs(got-want) > tolerance*math.Max(1, math.Abs(want)) {

@@ -3150,6 +3150,1299 @@ func (x *SearchSubstitutesResponse) GetNotes() []*Note {
 	return nil
 }
 
+// Asks for one hole that serves two drives.
+type SolveSharedHoleRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The two drives, exactly 2, on the same two axles: the one now and its
+	// substitute later.
+	Drives []*Drive `protobuf:"bytes,1,rep,name=drives,proto3" json:"drives,omitempty"`
+	// What counts as fitting. The marginal deviations and the teeth in mesh give
+	// verdicts only; the hole keeps to the deviations that fit.
+	Limits        *FitLimits `protobuf:"bytes,2,opt,name=limits,proto3" json:"limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SolveSharedHoleRequest) Reset() {
+	*x = SolveSharedHoleRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SolveSharedHoleRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SolveSharedHoleRequest) ProtoMessage() {}
+
+func (x *SolveSharedHoleRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SolveSharedHoleRequest.ProtoReflect.Descriptor instead.
+func (*SolveSharedHoleRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *SolveSharedHoleRequest) GetDrives() []*Drive {
+	if x != nil {
+		return x.Drives
+	}
+	return nil
+}
+
+func (x *SolveSharedHoleRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+// How one of two drives sits in a shared hole or slot.
+type SharedHoleFit struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Exact center distance of the drive in millimeters.
+	CenterDistanceMm float64 `protobuf:"fixed64,1,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Hole minus exact center distance in millimeters, above 0 is tight; with a
+	// slot, that of the end at which this belt runs.
+	DeviationMm float64 `protobuf:"fixed64,2,opt,name=deviation_mm,json=deviationMm,proto3" json:"deviation_mm,omitempty"`
+	// Judgement there, of deviation and teeth in mesh.
+	Verdict       Verdict `protobuf:"varint,3,opt,name=verdict,proto3,enum=beltspan.v1.Verdict" json:"verdict,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SharedHoleFit) Reset() {
+	*x = SharedHoleFit{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SharedHoleFit) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SharedHoleFit) ProtoMessage() {}
+
+func (x *SharedHoleFit) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SharedHoleFit.ProtoReflect.Descriptor instead.
+func (*SharedHoleFit) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{36}
+}
+
+func (x *SharedHoleFit) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SharedHoleFit) GetDeviationMm() float64 {
+	if x != nil {
+		return x.DeviationMm
+	}
+	return 0
+}
+
+func (x *SharedHoleFit) GetVerdict() Verdict {
+	if x != nil {
+		return x.Verdict
+	}
+	return Verdict_VERDICT_UNSPECIFIED
+}
+
+// One hole, or a slot, for two drives: either `drill_center_distance_mm`, or
+// `slot_from_mm` and `slot_to_mm`.
+type SolveSharedHoleResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Center distance of the hole in millimeters: in the middle of all that fit
+	// both belts. Not given where there is none.
+	DrillCenterDistanceMm *float64 `protobuf:"fixed64,1,opt,name=drill_center_distance_mm,json=drillCenterDistanceMm,proto3,oneof" json:"drill_center_distance_mm,omitempty"`
+	// Center distance at the near end of the slot in millimeters, where the
+	// shorter drive has the middle of the deviations that fit. Given with
+	// `slot_to_mm` where no hole serves both.
+	SlotFromMm *float64 `protobuf:"fixed64,2,opt,name=slot_from_mm,json=slotFromMm,proto3,oneof" json:"slot_from_mm,omitempty"`
+	// Center distance at the far end of the slot in millimeters, where the
+	// longer drive has the middle of the deviations that fit.
+	SlotToMm *float64 `protobuf:"fixed64,3,opt,name=slot_to_mm,json=slotToMm,proto3,oneof" json:"slot_to_mm,omitempty"`
+	// How each drive sits, in the order of the request.
+	Fits []*SharedHoleFit `protobuf:"bytes,4,rep,name=fits,proto3" json:"fits,omitempty"`
+	// What deserves a look.
+	Notes         []*Note `protobuf:"bytes,5,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *SolveSharedHoleResponse) Reset() {
+	*x = SolveSharedHoleResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *SolveSharedHoleResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*SolveSharedHoleResponse) ProtoMessage() {}
+
+func (x *SolveSharedHoleResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use SolveSharedHoleResponse.ProtoReflect.Descriptor instead.
+func (*SolveSharedHoleResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{37}
+}
+
+func (x *SolveSharedHoleResponse) GetDrillCenterDistanceMm() float64 {
+	if x != nil && x.DrillCenterDistanceMm != nil {
+		return *x.DrillCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *SolveSharedHoleResponse) GetSlotFromMm() float64 {
+	if x != nil && x.SlotFromMm != nil {
+		return *x.SlotFromMm
+	}
+	return 0
+}
+
+func (x *SolveSharedHoleResponse) GetSlotToMm() float64 {
+	if x != nil && x.SlotToMm != nil {
+		return *x.SlotToMm
+	}
+	return 0
+}
+
+func (x *SolveSharedHoleResponse) GetFits() []*SharedHoleFit {
+	if x != nil {
+		return x.Fits
+	}
+	return nil
+}
+
+func (x *SolveSharedHoleResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+// This very belt, measured on two pulleys: what its length is, in place of
+// what a table allows.
+type BeltMeasurement struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The one pulley, of the drive's pitch.
+	Driver *Pulley `protobuf:"bytes,1,opt,name=driver,proto3" json:"driver,omitempty"`
+	// The other pulley, of the drive's pitch.
+	Driven *Pulley `protobuf:"bytes,2,opt,name=driven,proto3" json:"driven,omitempty"`
+	// Center distance at which the belt is taut under its measuring force, in
+	// millimeters, above 0 and at most 250000; refused where it means another
+	// tooth count than the drive's.
+	CenterDistanceMm float64 `protobuf:"fixed64,3,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// How far that distance may be off, both ways, in millimeters, 0 to 10
+	// inclusive; 3 sigma.
+	UncertaintyMm float64 `protobuf:"fixed64,4,opt,name=uncertainty_mm,json=uncertaintyMm,proto3" json:"uncertainty_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *BeltMeasurement) Reset() {
+	*x = BeltMeasurement{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *BeltMeasurement) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*BeltMeasurement) ProtoMessage() {}
+
+func (x *BeltMeasurement) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use BeltMeasurement.ProtoReflect.Descriptor instead.
+func (*BeltMeasurement) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{38}
+}
+
+func (x *BeltMeasurement) GetDriver() *Pulley {
+	if x != nil {
+		return x.Driver
+	}
+	return nil
+}
+
+func (x *BeltMeasurement) GetDriven() *Pulley {
+	if x != nil {
+		return x.Driven
+	}
+	return nil
+}
+
+func (x *BeltMeasurement) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *BeltMeasurement) GetUncertaintyMm() float64 {
+	if x != nil {
+		return x.UncertaintyMm
+	}
+	return 0
+}
+
+// Asks how well a belt will fit its drilled holes.
+//
+// The deviation is the drilled center distance minus the one that this belt
+// and these pulleys want; above 0 is tight. What it depends on is taken as
+// independent and normal, each tolerance as 3 sigma.
+type AnalyzeFitRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance as drilled in millimeters, above 0 and at most 250000.
+	CenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// How far the holes may be off that, both ways, in millimeters, 0 to 10
+	// inclusive; 3 sigma. 0.05 where not given, which machined plates reach.
+	CenterToleranceMm *float64 `protobuf:"fixed64,3,opt,name=center_tolerance_mm,json=centerToleranceMm,proto3,oneof" json:"center_tolerance_mm,omitempty"`
+	// How far the belt's pitch length may be off, both ways, in millimeters, 0
+	// to 10 inclusive; 3 sigma. Not given: the table of the section's standard.
+	// Not together with `belt_measurement`.
+	BeltLengthToleranceMm *float64 `protobuf:"fixed64,4,opt,name=belt_length_tolerance_mm,json=beltLengthToleranceMm,proto3,oneof" json:"belt_length_tolerance_mm,omitempty"`
+	// The belt in hand, in place of a tolerance.
+	BeltMeasurement *BeltMeasurement `protobuf:"bytes,5,opt,name=belt_measurement,json=beltMeasurement,proto3" json:"belt_measurement,omitempty"`
+	// How far the driver's axle can be pulled toward the other, half of its
+	// diametral clearances, in millimeters, 0 to 10 inclusive. It takes up
+	// between 0 and all of it: mean half, sigma a sixth.
+	DriverPlayMm float64 `protobuf:"fixed64,6,opt,name=driver_play_mm,json=driverPlayMm,proto3" json:"driver_play_mm,omitempty"`
+	// The same of the driven pulley's axle.
+	DrivenPlayMm float64 `protobuf:"fixed64,7,opt,name=driven_play_mm,json=drivenPlayMm,proto3" json:"driven_play_mm,omitempty"`
+	// How much larger than nominal the diameter of each pulley may be, in
+	// millimeters, 0 to 10 inclusive; one-sided, as pulley tolerances are
+	// printed: mean half, sigma a sixth. The belt is taken to lie on the whole
+	// arc of contact. 0 is nominal pulleys.
+	PulleyOversizeMm float64 `protobuf:"fixed64,8,opt,name=pulley_oversize_mm,json=pulleyOversizeMm,proto3" json:"pulley_oversize_mm,omitempty"`
+	// How much warmer than when measured the drive runs, in kelvins, -300 to 300
+	// inclusive. The pulleys are taken not to grow.
+	TemperatureChangeK float64 `protobuf:"fixed64,9,opt,name=temperature_change_k,json=temperatureChangeK,proto3" json:"temperature_change_k,omitempty"`
+	// Thermal expansion of the plates, 1/K, -0.001 to 0.001 inclusive.
+	PlateExpansionPerK float64 `protobuf:"fixed64,10,opt,name=plate_expansion_per_k,json=plateExpansionPerK,proto3" json:"plate_expansion_per_k,omitempty"`
+	// Thermal expansion of the belt's pitch length, 1/K, -0.001 to 0.001
+	// inclusive.
+	BeltExpansionPerK float64 `protobuf:"fixed64,11,opt,name=belt_expansion_per_k,json=beltExpansionPerK,proto3" json:"belt_expansion_per_k,omitempty"`
+	// What counts as good: `fit_low_mm` to `fit_high_mm`. The other limits play
+	// no part here.
+	Limits *FitLimits `protobuf:"bytes,12,opt,name=limits,proto3" json:"limits,omitempty"`
+	// Stiffness of the belt at its width in newtons: force in one span per unit
+	// strain, above 0 and at most 1e9; the maker's value. Given: the tension
+	// that comes with the deviation is told.
+	StiffnessN    *float64 `protobuf:"fixed64,13,opt,name=stiffness_n,json=stiffnessN,proto3,oneof" json:"stiffness_n,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AnalyzeFitRequest) Reset() {
+	*x = AnalyzeFitRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AnalyzeFitRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AnalyzeFitRequest) ProtoMessage() {}
+
+func (x *AnalyzeFitRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AnalyzeFitRequest.ProtoReflect.Descriptor instead.
+func (*AnalyzeFitRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{39}
+}
+
+func (x *AnalyzeFitRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *AnalyzeFitRequest) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetCenterToleranceMm() float64 {
+	if x != nil && x.CenterToleranceMm != nil {
+		return *x.CenterToleranceMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetBeltLengthToleranceMm() float64 {
+	if x != nil && x.BeltLengthToleranceMm != nil {
+		return *x.BeltLengthToleranceMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetBeltMeasurement() *BeltMeasurement {
+	if x != nil {
+		return x.BeltMeasurement
+	}
+	return nil
+}
+
+func (x *AnalyzeFitRequest) GetDriverPlayMm() float64 {
+	if x != nil {
+		return x.DriverPlayMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetDrivenPlayMm() float64 {
+	if x != nil {
+		return x.DrivenPlayMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetPulleyOversizeMm() float64 {
+	if x != nil {
+		return x.PulleyOversizeMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetTemperatureChangeK() float64 {
+	if x != nil {
+		return x.TemperatureChangeK
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetPlateExpansionPerK() float64 {
+	if x != nil {
+		return x.PlateExpansionPerK
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetBeltExpansionPerK() float64 {
+	if x != nil {
+		return x.BeltExpansionPerK
+	}
+	return 0
+}
+
+func (x *AnalyzeFitRequest) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+func (x *AnalyzeFitRequest) GetStiffnessN() float64 {
+	if x != nil && x.StiffnessN != nil {
+		return *x.StiffnessN
+	}
+	return 0
+}
+
+// A deviation that varies.
+type FitDeviation struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its mean in millimeters, above 0 is tight.
+	MeanMm float64 `protobuf:"fixed64,1,opt,name=mean_mm,json=meanMm,proto3" json:"mean_mm,omitempty"`
+	// Its standard deviation in millimeters.
+	SigmaMm float64 `protobuf:"fixed64,2,opt,name=sigma_mm,json=sigmaMm,proto3" json:"sigma_mm,omitempty"`
+	// Its least value, everything at its loosest at once, in millimeters.
+	WorstLowMm float64 `protobuf:"fixed64,3,opt,name=worst_low_mm,json=worstLowMm,proto3" json:"worst_low_mm,omitempty"`
+	// Its greatest value, everything at its tightest at once, in millimeters.
+	WorstHighMm   float64 `protobuf:"fixed64,4,opt,name=worst_high_mm,json=worstHighMm,proto3" json:"worst_high_mm,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FitDeviation) Reset() {
+	*x = FitDeviation{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitDeviation) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitDeviation) ProtoMessage() {}
+
+func (x *FitDeviation) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitDeviation.ProtoReflect.Descriptor instead.
+func (*FitDeviation) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{40}
+}
+
+func (x *FitDeviation) GetMeanMm() float64 {
+	if x != nil {
+		return x.MeanMm
+	}
+	return 0
+}
+
+func (x *FitDeviation) GetSigmaMm() float64 {
+	if x != nil {
+		return x.SigmaMm
+	}
+	return 0
+}
+
+func (x *FitDeviation) GetWorstLowMm() float64 {
+	if x != nil {
+		return x.WorstLowMm
+	}
+	return 0
+}
+
+func (x *FitDeviation) GetWorstHighMm() float64 {
+	if x != nil {
+		return x.WorstHighMm
+	}
+	return 0
+}
+
+// How much the deviation stretches the belt, in percent of its length.
+type FitStretch struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its mean, below 0 is slack.
+	MeanPercent float64 `protobuf:"fixed64,1,opt,name=mean_percent,json=meanPercent,proto3" json:"mean_percent,omitempty"`
+	// Its standard deviation.
+	SigmaPercent float64 `protobuf:"fixed64,2,opt,name=sigma_percent,json=sigmaPercent,proto3" json:"sigma_percent,omitempty"`
+	// Its least value.
+	WorstLowPercent float64 `protobuf:"fixed64,3,opt,name=worst_low_percent,json=worstLowPercent,proto3" json:"worst_low_percent,omitempty"`
+	// Its greatest value.
+	WorstHighPercent float64 `protobuf:"fixed64,4,opt,name=worst_high_percent,json=worstHighPercent,proto3" json:"worst_high_percent,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
+}
+
+func (x *FitStretch) Reset() {
+	*x = FitStretch{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitStretch) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitStretch) ProtoMessage() {}
+
+func (x *FitStretch) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitStretch.ProtoReflect.Descriptor instead.
+func (*FitStretch) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{41}
+}
+
+func (x *FitStretch) GetMeanPercent() float64 {
+	if x != nil {
+		return x.MeanPercent
+	}
+	return 0
+}
+
+func (x *FitStretch) GetSigmaPercent() float64 {
+	if x != nil {
+		return x.SigmaPercent
+	}
+	return 0
+}
+
+func (x *FitStretch) GetWorstLowPercent() float64 {
+	if x != nil {
+		return x.WorstLowPercent
+	}
+	return 0
+}
+
+func (x *FitStretch) GetWorstHighPercent() float64 {
+	if x != nil {
+		return x.WorstHighPercent
+	}
+	return 0
+}
+
+// How much the deviation adds to the tension of each span at rest, above the
+// one under the measuring force. A belt that has run slack has no tension: a
+// value below 0 is good as far down as that.
+type FitTension struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its mean in newtons.
+	MeanN float64 `protobuf:"fixed64,1,opt,name=mean_n,json=meanN,proto3" json:"mean_n,omitempty"`
+	// Its standard deviation in newtons.
+	SigmaN float64 `protobuf:"fixed64,2,opt,name=sigma_n,json=sigmaN,proto3" json:"sigma_n,omitempty"`
+	// Its least value in newtons.
+	WorstLowN float64 `protobuf:"fixed64,3,opt,name=worst_low_n,json=worstLowN,proto3" json:"worst_low_n,omitempty"`
+	// Its greatest value in newtons.
+	WorstHighN    float64 `protobuf:"fixed64,4,opt,name=worst_high_n,json=worstHighN,proto3" json:"worst_high_n,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FitTension) Reset() {
+	*x = FitTension{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitTension) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitTension) ProtoMessage() {}
+
+func (x *FitTension) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitTension.ProtoReflect.Descriptor instead.
+func (*FitTension) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{42}
+}
+
+func (x *FitTension) GetMeanN() float64 {
+	if x != nil {
+		return x.MeanN
+	}
+	return 0
+}
+
+func (x *FitTension) GetSigmaN() float64 {
+	if x != nil {
+		return x.SigmaN
+	}
+	return 0
+}
+
+func (x *FitTension) GetWorstLowN() float64 {
+	if x != nil {
+		return x.WorstLowN
+	}
+	return 0
+}
+
+func (x *FitTension) GetWorstHighN() float64 {
+	if x != nil {
+		return x.WorstHighN
+	}
+	return 0
+}
+
+// What one field of the request does to the deviation.
+type FitContributor struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The field, such as `center_tolerance_mm`; `center_distance_mm` is what was
+	// drilled beyond the exact center distance.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// How much it shifts the mean deviation in millimeters. All shifts together
+	// are the mean.
+	ShiftMm float64 `protobuf:"fixed64,2,opt,name=shift_mm,json=shiftMm,proto3" json:"shift_mm,omitempty"`
+	// Its share of the variance, 0 to 1. All shares together are 1, or 0 where
+	// nothing varies.
+	VarianceShare float64 `protobuf:"fixed64,3,opt,name=variance_share,json=varianceShare,proto3" json:"variance_share,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *FitContributor) Reset() {
+	*x = FitContributor{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitContributor) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitContributor) ProtoMessage() {}
+
+func (x *FitContributor) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitContributor.ProtoReflect.Descriptor instead.
+func (*FitContributor) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{43}
+}
+
+func (x *FitContributor) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *FitContributor) GetShiftMm() float64 {
+	if x != nil {
+		return x.ShiftMm
+	}
+	return 0
+}
+
+func (x *FitContributor) GetVarianceShare() float64 {
+	if x != nil {
+		return x.VarianceShare
+	}
+	return 0
+}
+
+// What halving one field would bring.
+type FitLever struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The field, such as `belt_length_tolerance_mm`; of `belt_measurement` its
+	// uncertainty.
+	Name string `protobuf:"bytes,1,opt,name=name,proto3" json:"name,omitempty"`
+	// The share that would be good with half of it, the rest unchanged.
+	ShareGoodIfHalved float64 `protobuf:"fixed64,2,opt,name=share_good_if_halved,json=shareGoodIfHalved,proto3" json:"share_good_if_halved,omitempty"`
+	unknownFields     protoimpl.UnknownFields
+	sizeCache         protoimpl.SizeCache
+}
+
+func (x *FitLever) Reset() {
+	*x = FitLever{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *FitLever) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*FitLever) ProtoMessage() {}
+
+func (x *FitLever) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use FitLever.ProtoReflect.Descriptor instead.
+func (*FitLever) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{44}
+}
+
+func (x *FitLever) GetName() string {
+	if x != nil {
+		return x.Name
+	}
+	return ""
+}
+
+func (x *FitLever) GetShareGoodIfHalved() float64 {
+	if x != nil {
+		return x.ShareGoodIfHalved
+	}
+	return 0
+}
+
+// How well a belt will fit its drilled holes. Deviations are worked out to
+// first order around the exact center distance; tolerances of 1 mm move them
+// by less than 0.01 mm from the exact equations where the center distance is
+// at least the large pulley's pitch diameter and 50 mm.
+type AnalyzeFitResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Exact center distance of the nominal drive in millimeters.
+	ExactCenterDistanceMm float64 `protobuf:"fixed64,1,opt,name=exact_center_distance_mm,json=exactCenterDistanceMm,proto3" json:"exact_center_distance_mm,omitempty"`
+	// Drilled center distance minus the one that belt and pulleys want.
+	Deviation *FitDeviation `protobuf:"bytes,2,opt,name=deviation,proto3" json:"deviation,omitempty"`
+	// Probability that the deviation is below `fit_low_mm`.
+	ShareLoose float64 `protobuf:"fixed64,3,opt,name=share_loose,json=shareLoose,proto3" json:"share_loose,omitempty"`
+	// Probability that it is within the limits.
+	ShareGood float64 `protobuf:"fixed64,4,opt,name=share_good,json=shareGood,proto3" json:"share_good,omitempty"`
+	// Probability that it is above `fit_high_mm`.
+	ShareTight float64 `protobuf:"fixed64,5,opt,name=share_tight,json=shareTight,proto3" json:"share_tight,omitempty"`
+	// The allowance, drilled minus exact center distance in millimeters, with
+	// which the most are good, the tolerances unchanged.
+	BestAllowanceMm float64 `protobuf:"fixed64,6,opt,name=best_allowance_mm,json=bestAllowanceMm,proto3" json:"best_allowance_mm,omitempty"`
+	// The share that is good with that allowance.
+	BestShareGood float64 `protobuf:"fixed64,7,opt,name=best_share_good,json=bestShareGood,proto3" json:"best_share_good,omitempty"`
+	// What makes up the deviation, in the order of the request's fields; without
+	// those that do nothing.
+	Contributors []*FitContributor `protobuf:"bytes,8,rep,name=contributors,proto3" json:"contributors,omitempty"`
+	// What to improve first: the fields that vary, most good if halved first.
+	Levers []*FitLever `protobuf:"bytes,9,rep,name=levers,proto3" json:"levers,omitempty"`
+	// What the deviation does to the belt.
+	Stretch *FitStretch `protobuf:"bytes,10,opt,name=stretch,proto3" json:"stretch,omitempty"`
+	// What it does to the tension; given only with `stiffness_n`.
+	Tension *FitTension `protobuf:"bytes,11,opt,name=tension,proto3" json:"tension,omitempty"`
+	// What deserves a look: what the numbers rest on, above all.
+	Notes []*Note `protobuf:"bytes,12,rep,name=notes,proto3" json:"notes,omitempty"`
+	// The limits that were used: `fit_low_mm` and `fit_high_mm` only.
+	Limits        *FitLimits `protobuf:"bytes,13,opt,name=limits,proto3" json:"limits,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *AnalyzeFitResponse) Reset() {
+	*x = AnalyzeFitResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *AnalyzeFitResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*AnalyzeFitResponse) ProtoMessage() {}
+
+func (x *AnalyzeFitResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use AnalyzeFitResponse.ProtoReflect.Descriptor instead.
+func (*AnalyzeFitResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{45}
+}
+
+func (x *AnalyzeFitResponse) GetExactCenterDistanceMm() float64 {
+	if x != nil {
+		return x.ExactCenterDistanceMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetDeviation() *FitDeviation {
+	if x != nil {
+		return x.Deviation
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetShareLoose() float64 {
+	if x != nil {
+		return x.ShareLoose
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetShareGood() float64 {
+	if x != nil {
+		return x.ShareGood
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetShareTight() float64 {
+	if x != nil {
+		return x.ShareTight
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetBestAllowanceMm() float64 {
+	if x != nil {
+		return x.BestAllowanceMm
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetBestShareGood() float64 {
+	if x != nil {
+		return x.BestShareGood
+	}
+	return 0
+}
+
+func (x *AnalyzeFitResponse) GetContributors() []*FitContributor {
+	if x != nil {
+		return x.Contributors
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetLevers() []*FitLever {
+	if x != nil {
+		return x.Levers
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetStretch() *FitStretch {
+	if x != nil {
+		return x.Stretch
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetTension() *FitTension {
+	if x != nil {
+		return x.Tension
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
+func (x *AnalyzeFitResponse) GetLimits() *FitLimits {
+	if x != nil {
+		return x.Limits
+	}
+	return nil
+}
+
+// Asks what a drive carries and how to set it.
+type RateDriveRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance as built in millimeters, above 0 and at most 250000.
+	CenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Belt width in millimeters, above 0 and at most 1000.
+	BeltWidthMm float64 `protobuf:"fixed64,3,opt,name=belt_width_mm,json=beltWidthMm,proto3" json:"belt_width_mm,omitempty"`
+	// Torque on the driver pulley in newton meters, 0 to 1000000 inclusive.
+	// Exactly one of `torque_nm` and `power_w`.
+	TorqueNm *float64 `protobuf:"fixed64,4,opt,name=torque_nm,json=torqueNm,proto3,oneof" json:"torque_nm,omitempty"`
+	// Power in watts, 0 to 1e9 inclusive; needs a speed. Exactly one of
+	// `torque_nm` and `power_w`.
+	PowerW *float64 `protobuf:"fixed64,5,opt,name=power_w,json=powerW,proto3,oneof" json:"power_w,omitempty"`
+	// Speed of the driver pulley in revolutions per minute, 0 to 100000
+	// inclusive.
+	SpeedRpm float64 `protobuf:"fixed64,6,opt,name=speed_rpm,json=speedRpm,proto3" json:"speed_rpm,omitempty"`
+	// What the pull is multiplied by for shocks and running time, 1 to 10
+	// inclusive; 1.5 where not given, the lesser of the usual values.
+	ServiceFactor *float64 `protobuf:"fixed64,7,opt,name=service_factor,json=serviceFactor,proto3,oneof" json:"service_factor,omitempty"`
+	// The maker's allowable working tension in newtons at `base_width_mm`, above
+	// 0 and at most 1e7; goes with `base_width_mm`. Not given: the section's
+	// published rating.
+	WorkingTensionN *float64 `protobuf:"fixed64,8,opt,name=working_tension_n,json=workingTensionN,proto3,oneof" json:"working_tension_n,omitempty"`
+	// Belt width of the maker's values in millimeters, above 0 and at most 1000;
+	// goes with `working_tension_n`.
+	BaseWidthMm *float64 `protobuf:"fixed64,9,opt,name=base_width_mm,json=baseWidthMm,proto3,oneof" json:"base_width_mm,omitempty"`
+	// The maker's mass of the belt in kilograms per meter at `base_width_mm`, or
+	// at the width of the section's rating; above 0 and at most 100. Not given:
+	// that of the section, where held.
+	MassKgPerM *float64 `protobuf:"fixed64,10,opt,name=mass_kg_per_m,json=massKgPerM,proto3,oneof" json:"mass_kg_per_m,omitempty"`
+	// Diameter in millimeters of a wheel on the driven pulley's axle, above 0
+	// and at most 10000.
+	WheelDiameterMm *float64 `protobuf:"fixed64,11,opt,name=wheel_diameter_mm,json=wheelDiameterMm,proto3,oneof" json:"wheel_diameter_mm,omitempty"`
+	unknownFields   protoimpl.UnknownFields
+	sizeCache       protoimpl.SizeCache
+}
+
+func (x *RateDriveRequest) Reset() {
+	*x = RateDriveRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RateDriveRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RateDriveRequest) ProtoMessage() {}
+
+func (x *RateDriveRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RateDriveRequest.ProtoReflect.Descriptor instead.
+func (*RateDriveRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{46}
+}
+
+func (x *RateDriveRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *RateDriveRequest) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetBeltWidthMm() float64 {
+	if x != nil {
+		return x.BeltWidthMm
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetTorqueNm() float64 {
+	if x != nil && x.TorqueNm != nil {
+		return *x.TorqueNm
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetPowerW() float64 {
+	if x != nil && x.PowerW != nil {
+		return *x.PowerW
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetSpeedRpm() float64 {
+	if x != nil {
+		return x.SpeedRpm
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetServiceFactor() float64 {
+	if x != nil && x.ServiceFactor != nil {
+		return *x.ServiceFactor
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetWorkingTensionN() float64 {
+	if x != nil && x.WorkingTensionN != nil {
+		return *x.WorkingTensionN
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetBaseWidthMm() float64 {
+	if x != nil && x.BaseWidthMm != nil {
+		return *x.BaseWidthMm
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetMassKgPerM() float64 {
+	if x != nil && x.MassKgPerM != nil {
+		return *x.MassKgPerM
+	}
+	return 0
+}
+
+func (x *RateDriveRequest) GetWheelDiameterMm() float64 {
+	if x != nil && x.WheelDiameterMm != nil {
+		return *x.WheelDiameterMm
+	}
+	return 0
+}
+
+// What a drive carries and how to set it. `design pull` stands for effective
+// tension times service factor.
+type RateDriveResponse struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Pull that turns the pulleys in newtons, tight span minus slack span,
+	// before the service factor: torque over pitch radius, or power over belt
+	// speed.
+	EffectiveTensionN float64 `protobuf:"fixed64,1,opt,name=effective_tension_n,json=effectiveTensionN,proto3" json:"effective_tension_n,omitempty"`
+	// What few teeth in mesh leave of the rating: 1 from 6 teeth, 0.2 less for
+	// each one missing, 0 at least.
+	MeshedToothFactor float64 `protobuf:"fixed64,2,opt,name=meshed_tooth_factor,json=meshedToothFactor,proto3" json:"meshed_tooth_factor,omitempty"`
+	// Belt width over base width to the power 1.14.
+	WidthFactor float64 `protobuf:"fixed64,3,opt,name=width_factor,json=widthFactor,proto3" json:"width_factor,omitempty"`
+	// Pull that the belt's own mass takes in running, in newtons: mass per
+	// length times speed squared. Not given where no mass is known.
+	CentrifugalTensionN *float64 `protobuf:"fixed64,4,opt,name=centrifugal_tension_n,json=centrifugalTensionN,proto3,oneof" json:"centrifugal_tension_n,omitempty"`
+	// Pull that the belt may carry in newtons: working tension times both
+	// factors, less the centrifugal tension where known; 0 at least.
+	AllowableTensionN float64 `protobuf:"fixed64,5,opt,name=allowable_tension_n,json=allowableTensionN,proto3" json:"allowable_tension_n,omitempty"`
+	// Design pull over allowable tension; above 1 is overloaded. Not given where
+	// the belt may carry nothing.
+	Utilization *float64 `protobuf:"fixed64,6,opt,name=utilization,proto3,oneof" json:"utilization,omitempty"`
+	// Tension to set in each span at rest, in newtons: 9/14 of the design pull,
+	// which keeps the tight span at eight times the slack one, plus the
+	// centrifugal tension where known.
+	StaticTensionN float64 `protobuf:"fixed64,7,opt,name=static_tension_n,json=staticTensionN,proto3" json:"static_tension_n,omitempty"`
+	// Frequency in hertz at which a plucked span of that tension sounds. Not
+	// given where no mass is known.
+	SpanFrequencyHz *float64 `protobuf:"fixed64,8,opt,name=span_frequency_hz,json=spanFrequencyHz,proto3,oneof" json:"span_frequency_hz,omitempty"`
+	// How far to press the middle of a span in millimeters: 1/64 of the span.
+	DeflectionMm float64 `protobuf:"fixed64,9,opt,name=deflection_mm,json=deflectionMm,proto3" json:"deflection_mm,omitempty"`
+	// Force that does so at the static tension in newtons, of a belt without
+	// stiffness in bending; makers add a constant of theirs.
+	DeflectionForceN float64 `protobuf:"fixed64,10,opt,name=deflection_force_n,json=deflectionForceN,proto3" json:"deflection_force_n,omitempty"`
+	// Load on either shaft at the design pull in newtons.
+	ShaftLoadN float64 `protobuf:"fixed64,11,opt,name=shaft_load_n,json=shaftLoadN,proto3" json:"shaft_load_n,omitempty"`
+	// Direction of the load on the driver's shaft in degrees, counter-clockwise
+	// from the line to the driven pulley, for a driver that turns
+	// counter-clockwise; the other way round it has the other sign. The driven
+	// shaft takes the opposite load.
+	ShaftLoadDirectionDeg float64 `protobuf:"fixed64,12,opt,name=shaft_load_direction_deg,json=shaftLoadDirectionDeg,proto3" json:"shaft_load_direction_deg,omitempty"`
+	// Speed of the belt in meters per second.
+	BeltSpeedMPerS float64 `protobuf:"fixed64,13,opt,name=belt_speed_m_per_s,json=beltSpeedMPerS,proto3" json:"belt_speed_m_per_s,omitempty"`
+	// Speed of the vehicle in meters per second on the wheel given; not given
+	// without one.
+	VehicleSpeedMPerS *float64 `protobuf:"fixed64,14,opt,name=vehicle_speed_m_per_s,json=vehicleSpeedMPerS,proto3,oneof" json:"vehicle_speed_m_per_s,omitempty"`
+	// What deserves a look: what the numbers rest on, and dangers.
+	Notes         []*Note `protobuf:"bytes,15,rep,name=notes,proto3" json:"notes,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *RateDriveResponse) Reset() {
+	*x = RateDriveResponse{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *RateDriveResponse) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*RateDriveResponse) ProtoMessage() {}
+
+func (x *RateDriveResponse) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use RateDriveResponse.ProtoReflect.Descriptor instead.
+func (*RateDriveResponse) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{47}
+}
+
+func (x *RateDriveResponse) GetEffectiveTensionN() float64 {
+	if x != nil {
+		return x.EffectiveTensionN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetMeshedToothFactor() float64 {
+	if x != nil {
+		return x.MeshedToothFactor
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetWidthFactor() float64 {
+	if x != nil {
+		return x.WidthFactor
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetCentrifugalTensionN() float64 {
+	if x != nil && x.CentrifugalTensionN != nil {
+		return *x.CentrifugalTensionN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetAllowableTensionN() float64 {
+	if x != nil {
+		return x.AllowableTensionN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetUtilization() float64 {
+	if x != nil && x.Utilization != nil {
+		return *x.Utilization
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetStaticTensionN() float64 {
+	if x != nil {
+		return x.StaticTensionN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetSpanFrequencyHz() float64 {
+	if x != nil && x.SpanFrequencyHz != nil {
+		return *x.SpanFrequencyHz
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetDeflectionMm() float64 {
+	if x != nil {
+		return x.DeflectionMm
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetDeflectionForceN() float64 {
+	if x != nil {
+		return x.DeflectionForceN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetShaftLoadN() float64 {
+	if x != nil {
+		return x.ShaftLoadN
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetShaftLoadDirectionDeg() float64 {
+	if x != nil {
+		return x.ShaftLoadDirectionDeg
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetBeltSpeedMPerS() float64 {
+	if x != nil {
+		return x.BeltSpeedMPerS
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetVehicleSpeedMPerS() float64 {
+	if x != nil && x.VehicleSpeedMPerS != nil {
+		return *x.VehicleSpeedMPerS
+	}
+	return 0
+}
+
+func (x *RateDriveResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
+	}
+	return nil
+}
+
 var File_beltspan_v1_drive_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_drive_proto_rawDesc = "" +
@@ -3431,7 +4724,138 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0fstandard_length\x18\b \x01(\bR\x0estandardLength\"\x7f\n" +
 	"\x19SearchSubstitutesResponse\x129\n" +
 	"\vsubstitutes\x18\x01 \x03(\v2\x17.beltspan.v1.SubstituteR\vsubstitutes\x12'\n" +
-	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes*M\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"y\n" +
+	"\x16SolveSharedHoleRequest\x12/\n" +
+	"\x06drives\x18\x01 \x03(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x06drives\x12.\n" +
+	"\x06limits\x18\x02 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"\x90\x01\n" +
+	"\rSharedHoleFit\x12,\n" +
+	"\x12center_distance_mm\x18\x01 \x01(\x01R\x10centerDistanceMm\x12!\n" +
+	"\fdeviation_mm\x18\x02 \x01(\x01R\vdeviationMm\x12.\n" +
+	"\averdict\x18\x03 \x01(\x0e2\x14.beltspan.v1.VerdictR\averdict\"\xb7\x02\n" +
+	"\x17SolveSharedHoleResponse\x12<\n" +
+	"\x18drill_center_distance_mm\x18\x01 \x01(\x01H\x00R\x15drillCenterDistanceMm\x88\x01\x01\x12%\n" +
+	"\fslot_from_mm\x18\x02 \x01(\x01H\x01R\n" +
+	"slotFromMm\x88\x01\x01\x12!\n" +
+	"\n" +
+	"slot_to_mm\x18\x03 \x01(\x01H\x02R\bslotToMm\x88\x01\x01\x12.\n" +
+	"\x04fits\x18\x04 \x03(\v2\x1a.beltspan.v1.SharedHoleFitR\x04fits\x12'\n" +
+	"\x05notes\x18\x05 \x03(\v2\x11.beltspan.v1.NoteR\x05notesB\x1b\n" +
+	"\x19_drill_center_distance_mmB\x0f\n" +
+	"\r_slot_from_mmB\r\n" +
+	"\v_slot_to_mm\"\xcf\x01\n" +
+	"\x0fBeltMeasurement\x120\n" +
+	"\x06driver\x18\x01 \x01(\v2\x13.beltspan.v1.PulleyB\x03\xe0A\x02R\x06driver\x120\n" +
+	"\x06driven\x18\x02 \x01(\v2\x13.beltspan.v1.PulleyB\x03\xe0A\x02R\x06driven\x121\n" +
+	"\x12center_distance_mm\x18\x03 \x01(\x01B\x03\xe0A\x02R\x10centerDistanceMm\x12%\n" +
+	"\x0euncertainty_mm\x18\x04 \x01(\x01R\runcertaintyMm\"\xdc\x05\n" +
+	"\x11AnalyzeFitRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\x10centerDistanceMm\x123\n" +
+	"\x13center_tolerance_mm\x18\x03 \x01(\x01H\x00R\x11centerToleranceMm\x88\x01\x01\x12<\n" +
+	"\x18belt_length_tolerance_mm\x18\x04 \x01(\x01H\x01R\x15beltLengthToleranceMm\x88\x01\x01\x12G\n" +
+	"\x10belt_measurement\x18\x05 \x01(\v2\x1c.beltspan.v1.BeltMeasurementR\x0fbeltMeasurement\x12$\n" +
+	"\x0edriver_play_mm\x18\x06 \x01(\x01R\fdriverPlayMm\x12$\n" +
+	"\x0edriven_play_mm\x18\a \x01(\x01R\fdrivenPlayMm\x12,\n" +
+	"\x12pulley_oversize_mm\x18\b \x01(\x01R\x10pulleyOversizeMm\x120\n" +
+	"\x14temperature_change_k\x18\t \x01(\x01R\x12temperatureChangeK\x121\n" +
+	"\x15plate_expansion_per_k\x18\n" +
+	" \x01(\x01R\x12plateExpansionPerK\x12/\n" +
+	"\x14belt_expansion_per_k\x18\v \x01(\x01R\x11beltExpansionPerK\x12.\n" +
+	"\x06limits\x18\f \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\x12$\n" +
+	"\vstiffness_n\x18\r \x01(\x01H\x02R\n" +
+	"stiffnessN\x88\x01\x01B\x16\n" +
+	"\x14_center_tolerance_mmB\x1b\n" +
+	"\x19_belt_length_tolerance_mmB\x0e\n" +
+	"\f_stiffness_n\"\x88\x01\n" +
+	"\fFitDeviation\x12\x17\n" +
+	"\amean_mm\x18\x01 \x01(\x01R\x06meanMm\x12\x19\n" +
+	"\bsigma_mm\x18\x02 \x01(\x01R\asigmaMm\x12 \n" +
+	"\fworst_low_mm\x18\x03 \x01(\x01R\n" +
+	"worstLowMm\x12\"\n" +
+	"\rworst_high_mm\x18\x04 \x01(\x01R\vworstHighMm\"\xae\x01\n" +
+	"\n" +
+	"FitStretch\x12!\n" +
+	"\fmean_percent\x18\x01 \x01(\x01R\vmeanPercent\x12#\n" +
+	"\rsigma_percent\x18\x02 \x01(\x01R\fsigmaPercent\x12*\n" +
+	"\x11worst_low_percent\x18\x03 \x01(\x01R\x0fworstLowPercent\x12,\n" +
+	"\x12worst_high_percent\x18\x04 \x01(\x01R\x10worstHighPercent\"~\n" +
+	"\n" +
+	"FitTension\x12\x15\n" +
+	"\x06mean_n\x18\x01 \x01(\x01R\x05meanN\x12\x17\n" +
+	"\asigma_n\x18\x02 \x01(\x01R\x06sigmaN\x12\x1e\n" +
+	"\vworst_low_n\x18\x03 \x01(\x01R\tworstLowN\x12 \n" +
+	"\fworst_high_n\x18\x04 \x01(\x01R\n" +
+	"worstHighN\"f\n" +
+	"\x0eFitContributor\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12\x19\n" +
+	"\bshift_mm\x18\x02 \x01(\x01R\ashiftMm\x12%\n" +
+	"\x0evariance_share\x18\x03 \x01(\x01R\rvarianceShare\"O\n" +
+	"\bFitLever\x12\x12\n" +
+	"\x04name\x18\x01 \x01(\tR\x04name\x12/\n" +
+	"\x14share_good_if_halved\x18\x02 \x01(\x01R\x11shareGoodIfHalved\"\xea\x04\n" +
+	"\x12AnalyzeFitResponse\x127\n" +
+	"\x18exact_center_distance_mm\x18\x01 \x01(\x01R\x15exactCenterDistanceMm\x127\n" +
+	"\tdeviation\x18\x02 \x01(\v2\x19.beltspan.v1.FitDeviationR\tdeviation\x12\x1f\n" +
+	"\vshare_loose\x18\x03 \x01(\x01R\n" +
+	"shareLoose\x12\x1d\n" +
+	"\n" +
+	"share_good\x18\x04 \x01(\x01R\tshareGood\x12\x1f\n" +
+	"\vshare_tight\x18\x05 \x01(\x01R\n" +
+	"shareTight\x12*\n" +
+	"\x11best_allowance_mm\x18\x06 \x01(\x01R\x0fbestAllowanceMm\x12&\n" +
+	"\x0fbest_share_good\x18\a \x01(\x01R\rbestShareGood\x12?\n" +
+	"\fcontributors\x18\b \x03(\v2\x1b.beltspan.v1.FitContributorR\fcontributors\x12-\n" +
+	"\x06levers\x18\t \x03(\v2\x15.beltspan.v1.FitLeverR\x06levers\x121\n" +
+	"\astretch\x18\n" +
+	" \x01(\v2\x17.beltspan.v1.FitStretchR\astretch\x121\n" +
+	"\atension\x18\v \x01(\v2\x17.beltspan.v1.FitTensionR\atension\x12'\n" +
+	"\x05notes\x18\f \x03(\v2\x11.beltspan.v1.NoteR\x05notes\x12.\n" +
+	"\x06limits\x18\r \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"\xd6\x04\n" +
+	"\x10RateDriveRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\x10centerDistanceMm\x12'\n" +
+	"\rbelt_width_mm\x18\x03 \x01(\x01B\x03\xe0A\x02R\vbeltWidthMm\x12 \n" +
+	"\ttorque_nm\x18\x04 \x01(\x01H\x00R\btorqueNm\x88\x01\x01\x12\x1c\n" +
+	"\apower_w\x18\x05 \x01(\x01H\x01R\x06powerW\x88\x01\x01\x12\x1b\n" +
+	"\tspeed_rpm\x18\x06 \x01(\x01R\bspeedRpm\x12*\n" +
+	"\x0eservice_factor\x18\a \x01(\x01H\x02R\rserviceFactor\x88\x01\x01\x12/\n" +
+	"\x11working_tension_n\x18\b \x01(\x01H\x03R\x0fworkingTensionN\x88\x01\x01\x12'\n" +
+	"\rbase_width_mm\x18\t \x01(\x01H\x04R\vbaseWidthMm\x88\x01\x01\x12&\n" +
+	"\rmass_kg_per_m\x18\n" +
+	" \x01(\x01H\x05R\n" +
+	"massKgPerM\x88\x01\x01\x12/\n" +
+	"\x11wheel_diameter_mm\x18\v \x01(\x01H\x06R\x0fwheelDiameterMm\x88\x01\x01B\f\n" +
+	"\n" +
+	"_torque_nmB\n" +
+	"\n" +
+	"\b_power_wB\x11\n" +
+	"\x0f_service_factorB\x14\n" +
+	"\x12_working_tension_nB\x10\n" +
+	"\x0e_base_width_mmB\x10\n" +
+	"\x0e_mass_kg_per_mB\x14\n" +
+	"\x12_wheel_diameter_mm\"\x95\x06\n" +
+	"\x11RateDriveResponse\x12.\n" +
+	"\x13effective_tension_n\x18\x01 \x01(\x01R\x11effectiveTensionN\x12.\n" +
+	"\x13meshed_tooth_factor\x18\x02 \x01(\x01R\x11meshedToothFactor\x12!\n" +
+	"\fwidth_factor\x18\x03 \x01(\x01R\vwidthFactor\x127\n" +
+	"\x15centrifugal_tension_n\x18\x04 \x01(\x01H\x00R\x13centrifugalTensionN\x88\x01\x01\x12.\n" +
+	"\x13allowable_tension_n\x18\x05 \x01(\x01R\x11allowableTensionN\x12%\n" +
+	"\vutilization\x18\x06 \x01(\x01H\x01R\vutilization\x88\x01\x01\x12(\n" +
+	"\x10static_tension_n\x18\a \x01(\x01R\x0estaticTensionN\x12/\n" +
+	"\x11span_frequency_hz\x18\b \x01(\x01H\x02R\x0fspanFrequencyHz\x88\x01\x01\x12#\n" +
+	"\rdeflection_mm\x18\t \x01(\x01R\fdeflectionMm\x12,\n" +
+	"\x12deflection_force_n\x18\n" +
+	" \x01(\x01R\x10deflectionForceN\x12 \n" +
+	"\fshaft_load_n\x18\v \x01(\x01R\n" +
+	"shaftLoadN\x127\n" +
+	"\x18shaft_load_direction_deg\x18\f \x01(\x01R\x15shaftLoadDirectionDeg\x12*\n" +
+	"\x12belt_speed_m_per_s\x18\r \x01(\x01R\x0ebeltSpeedMPerS\x125\n" +
+	"\x15vehicle_speed_m_per_s\x18\x0e \x01(\x01H\x03R\x11vehicleSpeedMPerS\x88\x01\x01\x12'\n" +
+	"\x05notes\x18\x0f \x03(\v2\x11.beltspan.v1.NoteR\x05notesB\x18\n" +
+	"\x16_centrifugal_tension_nB\x0e\n" +
+	"\f_utilizationB\x14\n" +
+	"\x12_span_frequency_hzB\x18\n" +
+	"\x16_vehicle_speed_m_per_s*M\n" +
 	"\bSeverity\x12\x18\n" +
 	"\x14SEVERITY_UNSPECIFIED\x10\x00\x12\x11\n" +
 	"\rSEVERITY_INFO\x10\x01\x12\x14\n" +
@@ -3446,7 +4870,7 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\fVERDICT_FITS\x10\x01\x12\x14\n" +
 	"\x10VERDICT_MARGINAL\x10\x02\x12\x14\n" +
 	"\x10VERDICT_REJECTED\x10\x03\x12\x13\n" +
-	"\x0fVERDICT_INVALID\x10\x042\xa0\t\n" +
+	"\x0fVERDICT_INVALID\x10\x042\x88\f\n" +
 	"\fDriveService\x12\xb8\x01\n" +
 	"\x13SolveCenterDistance\x12'.beltspan.v1.SolveCenterDistanceRequest\x1a(.beltspan.v1.SolveCenterDistanceResponse\"N\x82\xd3\xe4\x93\x02EZ#:\x01*\"\x1e/v1/drives:solveCenterDistance\x12\x1e/v1/drives:solveCenterDistance\x90\x02\x01\x12\x86\x01\n" +
 	"\tSolveBelt\x12\x1d.beltspan.v1.SolveBeltRequest\x1a\x1e.beltspan.v1.SolveBeltResponse\":\x82\xd3\xe4\x93\x021Z\x19:\x01*\"\x14/v1/drives:solveBelt\x12\x14/v1/drives:solveBelt\x90\x02\x01\x12\x90\x01\n" +
@@ -3455,7 +4879,11 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0eStreamSpacings\x12\".beltspan.v1.StreamSpacingsRequest\x1a#.beltspan.v1.StreamSpacingsResponse\"'\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/drives:streamSpacings\x90\x02\x010\x01\x12p\n" +
 	"\vCheckDrives\x12\x1f.beltspan.v1.CheckDrivesRequest\x1a .beltspan.v1.CheckDrivesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/drives:check\x90\x02\x01\x12\x8c\x01\n" +
 	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12\x8e\x01\n" +
-	"\x11SearchSubstitutes\x12%.beltspan.v1.SearchSubstitutesRequest\x1a&.beltspan.v1.SearchSubstitutesResponse\"*\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/drives:searchSubstitutes\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
+	"\x11SearchSubstitutes\x12%.beltspan.v1.SearchSubstitutesRequest\x1a&.beltspan.v1.SearchSubstitutesResponse\"*\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/drives:searchSubstitutes\x90\x02\x01\x12\x86\x01\n" +
+	"\x0fSolveSharedHole\x12#.beltspan.v1.SolveSharedHoleRequest\x1a$.beltspan.v1.SolveSharedHoleResponse\"(\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/drives:solveSharedHole\x90\x02\x01\x12r\n" +
+	"\n" +
+	"AnalyzeFit\x12\x1e.beltspan.v1.AnalyzeFitRequest\x1a\x1f.beltspan.v1.AnalyzeFitResponse\"#\x82\xd3\xe4\x93\x02\x1a:\x01*\"\x15/v1/drives:analyzeFit\x90\x02\x01\x12i\n" +
+	"\tRateDrive\x12\x1d.beltspan.v1.RateDriveRequest\x1a\x1e.beltspan.v1.RateDriveResponse\"\x1d\x82\xd3\xe4\x93\x02\x14:\x01*\"\x0f/v1/drives:rate\x90\x02\x01B9Z7github.com/beltspan/beltspan/api/beltspan/v1;beltspanv1b\x06proto3"
 
 var (
 	file_beltspan_v1_drive_proto_rawDescOnce sync.Once
@@ -3470,7 +4898,7 @@ func file_beltspan_v1_drive_proto_rawDescGZIP() []byte {
 }
 
 var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
+var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 48)
 var file_beltspan_v1_drive_proto_goTypes = []any{
 	(Severity)(0),                       // 0: beltspan.v1.Severity
 	(SpacingOrder)(0),                   // 1: beltspan.v1.SpacingOrder
@@ -3510,6 +4938,19 @@ var file_beltspan_v1_drive_proto_goTypes = []any{
 	(*SearchSubstitutesRequest)(nil),    // 35: beltspan.v1.SearchSubstitutesRequest
 	(*Substitute)(nil),                  // 36: beltspan.v1.Substitute
 	(*SearchSubstitutesResponse)(nil),   // 37: beltspan.v1.SearchSubstitutesResponse
+	(*SolveSharedHoleRequest)(nil),      // 38: beltspan.v1.SolveSharedHoleRequest
+	(*SharedHoleFit)(nil),               // 39: beltspan.v1.SharedHoleFit
+	(*SolveSharedHoleResponse)(nil),     // 40: beltspan.v1.SolveSharedHoleResponse
+	(*BeltMeasurement)(nil),             // 41: beltspan.v1.BeltMeasurement
+	(*AnalyzeFitRequest)(nil),           // 42: beltspan.v1.AnalyzeFitRequest
+	(*FitDeviation)(nil),                // 43: beltspan.v1.FitDeviation
+	(*FitStretch)(nil),                  // 44: beltspan.v1.FitStretch
+	(*FitTension)(nil),                  // 45: beltspan.v1.FitTension
+	(*FitContributor)(nil),              // 46: beltspan.v1.FitContributor
+	(*FitLever)(nil),                    // 47: beltspan.v1.FitLever
+	(*AnalyzeFitResponse)(nil),          // 48: beltspan.v1.AnalyzeFitResponse
+	(*RateDriveRequest)(nil),            // 49: beltspan.v1.RateDriveRequest
+	(*RateDriveResponse)(nil),           // 50: beltspan.v1.RateDriveResponse
 }
 var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Note.severity:type_name -> beltspan.v1.Severity
@@ -3567,27 +5008,52 @@ var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
 	36, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
 	5,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	10, // 55: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	12, // 56: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	15, // 57: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	19, // 58: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	22, // 59: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	29, // 60: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	31, // 61: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	35, // 62: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	11, // 63: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	14, // 64: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	17, // 65: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	21, // 66: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	23, // 67: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	30, // 68: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	32, // 69: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	37, // 70: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	63, // [63:71] is the sub-list for method output_type
-	55, // [55:63] is the sub-list for method input_type
-	55, // [55:55] is the sub-list for extension type_name
-	55, // [55:55] is the sub-list for extension extendee
-	0,  // [0:55] is the sub-list for field type_name
+	6,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	24, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	2,  // 57: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
+	39, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	5,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	3,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	3,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	6,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	41, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	24, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	43, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	46, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	47, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	44, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	45, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	5,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	24, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	6,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	5,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	10, // 74: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	12, // 75: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	15, // 76: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	19, // 77: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	22, // 78: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	29, // 79: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	31, // 80: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	35, // 81: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	38, // 82: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	42, // 83: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	49, // 84: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	11, // 85: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	14, // 86: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	17, // 87: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	21, // 88: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	23, // 89: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	30, // 90: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	32, // 91: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	37, // 92: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	40, // 93: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	48, // 94: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	50, // 95: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	85, // [85:96] is the sub-list for method output_type
+	74, // [74:85] is the sub-list for method input_type
+	74, // [74:74] is the sub-list for extension type_name
+	74, // [74:74] is the sub-list for extension extendee
+	0,  // [0:74] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
@@ -3608,13 +5074,17 @@ func file_beltspan_v1_drive_proto_init() {
 	file_beltspan_v1_drive_proto_msgTypes[22].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[24].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[32].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[37].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[39].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[46].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[47].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_drive_proto_rawDesc), len(file_beltspan_v1_drive_proto_rawDesc)),
 			NumEnums:      3,
-			NumMessages:   35,
+			NumMessages:   48,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

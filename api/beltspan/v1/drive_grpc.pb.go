@@ -39,6 +39,9 @@ const (
 	DriveService_CheckDrives_FullMethodName         = "/beltspan.v1.DriveService/CheckDrives"
 	DriveService_StreamCheckDrives_FullMethodName   = "/beltspan.v1.DriveService/StreamCheckDrives"
 	DriveService_SearchSubstitutes_FullMethodName   = "/beltspan.v1.DriveService/SearchSubstitutes"
+	DriveService_SolveSharedHole_FullMethodName     = "/beltspan.v1.DriveService/SolveSharedHole"
+	DriveService_AnalyzeFit_FullMethodName          = "/beltspan.v1.DriveService/AnalyzeFit"
+	DriveService_RateDrive_FullMethodName           = "/beltspan.v1.DriveService/RateDrive"
 )
 
 // DriveServiceClient is the client API for DriveService service.
@@ -82,6 +85,21 @@ type DriveServiceClient interface {
 	// Finds what else fits holes that are drilled already, and what fits after
 	// the least move of one hole.
 	SearchSubstitutes(ctx context.Context, in *SearchSubstitutesRequest, opts ...grpc.CallOption) (*SearchSubstitutesResponse, error)
+	// Finds one hole, or the slot, that serves two drives on the same axles: a
+	// belt now and its substitute later.
+	SolveSharedHole(ctx context.Context, in *SolveSharedHoleRequest, opts ...grpc.CallOption) (*SolveSharedHoleResponse, error)
+	// Tells how likely a drilled drive is too loose, good or too tight, what
+	// contributes to that, and which allowance is the best. Fails with
+	// INVALID_ARGUMENT, reason `NO_TOLERANCE_HELD`, where no table reaches the
+	// belt and none is given.
+	AnalyzeFit(ctx context.Context, in *AnalyzeFitRequest, opts ...grpc.CallOption) (*AnalyzeFitResponse, error)
+	// Compares the pull on a belt with what it carries, and gives the static
+	// tension with two ways to measure it, the load on the shafts and the
+	// speeds. Fails with INVALID_ARGUMENT, reason `NO_RATING_HELD`, where no
+	// rating is held and none is given: ratings are never guessed. Belts under
+	// load can injure: guard them, and leave the judgement of a machine to local
+	// codes and licensed practice.
+	RateDrive(ctx context.Context, in *RateDriveRequest, opts ...grpc.CallOption) (*RateDriveResponse, error)
 }
 
 type driveServiceClient struct {
@@ -184,6 +202,36 @@ func (c *driveServiceClient) SearchSubstitutes(ctx context.Context, in *SearchSu
 	return out, nil
 }
 
+func (c *driveServiceClient) SolveSharedHole(ctx context.Context, in *SolveSharedHoleRequest, opts ...grpc.CallOption) (*SolveSharedHoleResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(SolveSharedHoleResponse)
+	err := c.cc.Invoke(ctx, DriveService_SolveSharedHole_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *driveServiceClient) AnalyzeFit(ctx context.Context, in *AnalyzeFitRequest, opts ...grpc.CallOption) (*AnalyzeFitResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(AnalyzeFitResponse)
+	err := c.cc.Invoke(ctx, DriveService_AnalyzeFit_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
+func (c *driveServiceClient) RateDrive(ctx context.Context, in *RateDriveRequest, opts ...grpc.CallOption) (*RateDriveResponse, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(RateDriveResponse)
+	err := c.cc.Invoke(ctx, DriveService_RateDrive_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 // DriveServiceServer is the server API for DriveService service.
 // All implementations must embed UnimplementedDriveServiceServer
 // for forward compatibility.
@@ -225,6 +273,21 @@ type DriveServiceServer interface {
 	// Finds what else fits holes that are drilled already, and what fits after
 	// the least move of one hole.
 	SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error)
+	// Finds one hole, or the slot, that serves two drives on the same axles: a
+	// belt now and its substitute later.
+	SolveSharedHole(context.Context, *SolveSharedHoleRequest) (*SolveSharedHoleResponse, error)
+	// Tells how likely a drilled drive is too loose, good or too tight, what
+	// contributes to that, and which allowance is the best. Fails with
+	// INVALID_ARGUMENT, reason `NO_TOLERANCE_HELD`, where no table reaches the
+	// belt and none is given.
+	AnalyzeFit(context.Context, *AnalyzeFitRequest) (*AnalyzeFitResponse, error)
+	// Compares the pull on a belt with what it carries, and gives the static
+	// tension with two ways to measure it, the load on the shafts and the
+	// speeds. Fails with INVALID_ARGUMENT, reason `NO_RATING_HELD`, where no
+	// rating is held and none is given: ratings are never guessed. Belts under
+	// load can injure: guard them, and leave the judgement of a machine to local
+	// codes and licensed practice.
+	RateDrive(context.Context, *RateDriveRequest) (*RateDriveResponse, error)
 	mustEmbedUnimplementedDriveServiceServer()
 }
 
@@ -258,6 +321,15 @@ func (UnimplementedDriveServiceServer) StreamCheckDrives(grpc.BidiStreamingServe
 }
 func (UnimplementedDriveServiceServer) SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SearchSubstitutes not implemented")
+}
+func (UnimplementedDriveServiceServer) SolveSharedHole(context.Context, *SolveSharedHoleRequest) (*SolveSharedHoleResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method SolveSharedHole not implemented")
+}
+func (UnimplementedDriveServiceServer) AnalyzeFit(context.Context, *AnalyzeFitRequest) (*AnalyzeFitResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method AnalyzeFit not implemented")
+}
+func (UnimplementedDriveServiceServer) RateDrive(context.Context, *RateDriveRequest) (*RateDriveResponse, error) {
+	return nil, status.Error(codes.Unimplemented, "method RateDrive not implemented")
 }
 func (UnimplementedDriveServiceServer) mustEmbedUnimplementedDriveServiceServer() {}
 func (UnimplementedDriveServiceServer) testEmbeddedByValue()                      {}
@@ -406,6 +478,60 @@ func _DriveService_SearchSubstitutes_Handler(srv interface{}, ctx context.Contex
 	return interceptor(ctx, in, info, handler)
 }
 
+func _DriveService_SolveSharedHole_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(SolveSharedHoleRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).SolveSharedHole(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_SolveSharedHole_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).SolveSharedHole(ctx, req.(*SolveSharedHoleRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _DriveService_AnalyzeFit_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(AnalyzeFitRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).AnalyzeFit(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_AnalyzeFit_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).AnalyzeFit(ctx, req.(*AnalyzeFitRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
+func _DriveService_RateDrive_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(RateDriveRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).RateDrive(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_RateDrive_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).RateDrive(ctx, req.(*RateDriveRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 // DriveService_ServiceDesc is the grpc.ServiceDesc for DriveService service.
 // It's only intended for direct use with grpc.RegisterService,
 // and not to be introspected or modified (even as a copy)
@@ -436,6 +562,18 @@ var DriveService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "SearchSubstitutes",
 			Handler:    _DriveService_SearchSubstitutes_Handler,
+		},
+		{
+			MethodName: "SolveSharedHole",
+			Handler:    _DriveService_SolveSharedHole_Handler,
+		},
+		{
+			MethodName: "AnalyzeFit",
+			Handler:    _DriveService_AnalyzeFit_Handler,
+		},
+		{
+			MethodName: "RateDrive",
+			Handler:    _DriveService_RateDrive_Handler,
 		},
 	},
 	Streams: []grpc.StreamDesc{
