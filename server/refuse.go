@@ -2,8 +2,10 @@ package server
 
 import (
 	"context"
+	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
@@ -19,6 +21,7 @@ func (g *gateway) fail(ctx context.Context, mux *runtime.ServeMux, m runtime.Mar
 		g.refuse(w, r, own)
 		return
 	}
+	setRetryAfter(w, status.Convert(err))
 	runtime.DefaultHTTPErrorHandler(ctx, mux, m, w, r, err)
 }
 
@@ -72,6 +75,7 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set(requestIDKey, id)
+	setRetryAfter(w, s)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
 }
@@ -85,4 +89,11 @@ func httpStatusOf(s *status.Status) int {
 		}
 	}
 	return runtime.HTTPStatusFromCode(s.Code())
+}
+
+// setRetryAfter gives the advice of a status in whole seconds.
+func setRetryAfter(w http.ResponseWriter, s *status.Status) {
+	if wait := retryDelay(s); wait > 0 {
+		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(wait.Seconds()))))
+	}
 }
