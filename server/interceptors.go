@@ -20,9 +20,10 @@ type link struct {
 }
 
 // limits are the links that every call passes however it came. Recovery is the
-// outermost; outer links, such as the request log, stand directly inside it.
-func limits(cfg Config, d *desk, outer ...link) []link {
-	links := append([]link{recoverPanics(cfg.logger())}, outer...)
+// outermost of them; the request log, where there is one, stands directly
+// inside it.
+func limits(cfg Config, d *desk, log ...link) []link {
+	links := append([]link{recoverPanics(cfg.logger())}, log...)
 	return append(links, d.link(), limitTime(cfg), hideBugs(cfg.logger()))
 }
 

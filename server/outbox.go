@@ -27,32 +27,41 @@ func newOutbox(patience time.Duration) *outbox {
 	return &outbox{patience: patience, conns: map[string]net.Conn{}}
 }
 
-// link encodes the answers of dear calls from the network, outermost of all.
-func (o *outbox) link() link {
-	return link{
-		unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-			_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
-			if local || ofPlatform(info.FullMethod) || !isDear(info.FullMethod, req) {
-				return handler(ctx, req)
-			}
-			ctx, lease := withLease(ctx)
-			resp, err := handler(ctx, req)
-			message, ok := resp.(proto.Message)
-			if err != nil || !ok || mem.IsBelowBufferPoolingThreshold(proto.Size(message)) {
-				lease.end()
-				return resp, err
-			}
-			data, err := proto.Marshal(message)
-			if err != nil {
-				lease.end()
-				return nil, errInternal()
-			}
-			return o.send(ctx, data, lease), nil
-		},
-		stream: func(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-			return handler(srv, stream)
-		},
+// links are two: the outer one, before all others, makes the lease of a dear
+// call from the network; the inner one, after the desk, encodes its answer,
+// because that is a good part of the work.
+func (o *outbox) links() (outer, inner link) {
+	pass := func(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
+		return handler(srv, stream)
 	}
+	outer = link{stream: pass, unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
+		if local || ofPlatform(info.FullMethod) || !isDear(info.FullMethod, req) {
+			return handler(ctx, req)
+		}
+		ctx, lease := withLease(ctx)
+		resp, err := handler(ctx, req)
+		if encoded, ok := resp.(*outgoing); ok && err == nil {
+			o.watch(ctx, encoded, lease)
+		} else {
+			lease.end()
+		}
+		return resp, err
+	}}
+	inner = link{stream: pass, unary: func(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+		resp, err := handler(ctx, req)
+		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
+		message, ok := resp.(proto.Message)
+		if local || err != nil || !ok || leaseOf(ctx) == nil || mem.IsBelowBufferPoolingThreshold(proto.Size(message)) {
+			return resp, err
+		}
+		data, err := proto.Marshal(message)
+		if err != nil {
+			return nil, errInternal()
+		}
+		return &outgoing{data: data}, nil
+	}}
+	return outer, inner
 }
 
 // outgoing is an encoded answer. As mem.BufferPool it is told when the
@@ -63,12 +72,14 @@ type outgoing struct {
 	timer *time.Timer
 }
 
-func (o *outbox) send(ctx context.Context, data []byte, lease *lease) *outgoing {
+// watch gives an answer its time to leave.
+func (o *outbox) watch(ctx context.Context, answer *outgoing, lease *lease) {
 	addr := ""
 	if from, ok := peer.FromContext(ctx); ok {
 		addr = from.Addr.String()
 	}
-	return &outgoing{data, lease, time.AfterFunc(o.patience, func() {
+	answer.lease = lease
+	answer.timer = time.AfterFunc(o.patience, func() {
 		o.mu.Lock()
 		conn := o.conns[addr]
 		o.mu.Unlock()
@@ -76,7 +87,7 @@ func (o *outbox) send(ctx context.Context, data []byte, lease *lease) *outgoing 
 			_ = conn.Close() // it is broken one way or the other
 		}
 		lease.end()
-	})}
+	})
 }
 
 // Get is mem.BufferPool's; nobody calls it.

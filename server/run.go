@@ -104,7 +104,8 @@ func newDoors(cfg Config, services api) (*doors, error) {
 	}
 	desk := newDesk(cfg)
 	d.outbox = newOutbox(cfg.StreamIdleTimeout)
-	links := append([]link{d.outbox.link()}, limits(cfg, desk, log.link())...)
+	outer, inner := d.outbox.links()
+	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), hideBugs(cfg.logger())}
 	if d.host, err = newHost(cfg, services, options, links...); err != nil {
 		return nil, err
 	}
