@@ -110,6 +110,7 @@ func TestSlowReader(t *testing.T) {
 	slowRoad.down.Store(100 << 10)
 	stuck := make(chan error, 1)
 	go func() { stuck <- checkBig(context.Background(), conn) }()
+	require.Eventually(t, func() bool { return slowRoad.down.Load() <= 0 }, 10*time.Second, time.Millisecond, "the answer has begun")
 
 	other := s.dial(t)
 	start := time.Now()
