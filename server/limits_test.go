@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -9,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -18,6 +20,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
+	"google.golang.org/protobuf/encoding/protojson"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
@@ -43,7 +46,7 @@ func newRelay(t *testing.T, to string) *relay {
 			if err != nil {
 				return
 			}
-			server, err := net.Dial("tcp", to)
+			server, err := smallWindow.Dial("tcp", to)
 			if err != nil {
 				_ = client.Close()
 				continue
@@ -55,6 +58,14 @@ func newRelay(t *testing.T, to string) *relay {
 	}()
 	return r
 }
+
+// smallWindow keeps the kernel from taking a whole answer in place of a reader.
+var smallWindow = net.Dialer{Control: func(_, _ string, raw syscall.RawConn) error {
+	var err error
+	return errors.Join(raw.Control(func(fd uintptr) {
+		err = syscall.SetsockoptInt(int(fd), syscall.SOL_SOCKET, syscall.SO_RCVBUF, 16<<10)
+	}), err)
+}}
 
 // pass copies until an end is closed; where nothing may pass it waits.
 func pass(to, from net.Conn, left *atomic.Int64) {
@@ -126,22 +137,30 @@ func TestSlowReader(t *testing.T) {
 // TestSlowReaderOfREST: the same over HTTP, where the answer is written while
 // the method's place is kept.
 func TestSlowReaderOfREST(t *testing.T) {
-	s := serve(t, &Service{}, func(c *Config) { c.MaxInFlight, c.RequestTimeout = 2, 10*time.Second })
-	body := `{"sections":["H5M"],"driver":{"min":10,"max":60},"driven":{"min":10,"max":60},"belt":{"min":50,"max":400},"pageSize":10000}`
+	s := serve(t, &Service{}, func(c *Config) { c.MaxInFlight, c.RequestTimeout = 2, 2*time.Second })
+	const path = "/v1/drives:check"
+	batch := bigBatch()
+	for _, item := range batch.Items {
+		item.Id = strings.Repeat(item.Id, 25) // the kernel buffers some 4 MiB of an answer
+	}
+	raw, err := protojson.Marshal(batch)
+	require.NoError(t, err)
+	body := string(raw)
 	slowRoad := newRelay(t, strings.TrimPrefix(s.url, "http://"))
 	slowRoad.down.Store(1)
 	slow, err := net.Dial("tcp", slowRoad.addr)
 	require.NoError(t, err)
-	_, err = fmt.Fprintf(slow, "POST /v1/drives:searchSpacings HTTP/1.1\r\nHost: x\r\nContent-Length: %d\r\n\r\n%s", len(body), body)
+	_, err = fmt.Fprintf(slow, "POST %s HTTP/1.1\r\nHost: x\r\nContent-Length: %d\r\n\r\n%s", path, len(body), body)
 	require.NoError(t, err)
+	require.Eventually(t, func() bool { return slowRoad.down.Load() <= 0 }, 10*time.Second, time.Millisecond, "the answer has begun")
 	require.Eventually(t, func() bool {
-		return s.send(t, http.MethodPost, "/v1/drives:searchSpacings", body).code == http.StatusTooManyRequests
+		return s.send(t, http.MethodPost, path, body).code == http.StatusTooManyRequests
 	}, 10*time.Second, 5*time.Millisecond)
 	assert.Equal(t, http.StatusOK, s.send(t, http.MethodGet, "/v1/sections/H5M", "").code)
 	require.NoError(t, slow.Close())
 	slowRoad.down.Store(1 << 40)
 	require.Eventually(t, func() bool {
-		return s.send(t, http.MethodPost, "/v1/drives:searchSpacings", body).code == http.StatusOK
+		return s.send(t, http.MethodPost, path, body).code == http.StatusOK
 	}, 20*time.Second, 20*time.Millisecond, "a reader who leaves gives his place back")
 }
 
