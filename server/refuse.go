@@ -67,7 +67,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 // refuse answers and logs a request that reaches no method.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
-	id := g.log.refusedHTTP(r, s.Code())
+	id := g.log.refusedHTTP(r, err)
 	body, err := MarshalJSON(s.Proto())
 	if err != nil {
 		http.Error(w, `{"code": 13}`, http.StatusInternalServerError)

@@ -97,15 +97,23 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		return nil, err
 	}
 	d := &doors{access: access}
+	desk := newDesk(cfg)
 	log := &requestLogger{log: cfg.logger()}
+	metricsPage := http.NotFoundHandler()
+	if cfg.AdminAddr != "" {
+		log.metrics = newMetrics(desk)
+		metricsPage = log.metrics.handler()
+	}
 	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log, wholeTime(cfg)))}
 	if access.certificates != nil {
 		options = append(options, grpc.Creds(newTransport(access.certificates)))
 	}
-	desk := newDesk(cfg)
 	d.outbox = newOutbox(cfg.StreamIdleTimeout)
 	outer, inner := d.outbox.links()
 	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), hideBugs(cfg.logger())}
+	if log.metrics != nil {
+		links = append(links, log.metrics.link())
+	}
 	if d.host, err = newHost(cfg, services, options, links...); err != nil {
 		return nil, err
 	}
@@ -119,7 +127,7 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		return nil, errors.Join(err, d.host.Close())
 	}
 	d.web = newHTTPServer(cfg, access, front)
-	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, http.NotFoundHandler()))
+	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, metricsPage))
 	return d, nil
 }
 
