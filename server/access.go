@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"strings"
 	"sync/atomic"
+	"time"
 
 	"google.golang.org/grpc/credentials"
 	"google.golang.org/grpc/peer"
@@ -134,10 +135,16 @@ func (a *access) admitGRPC(ctx context.Context, authorization []string) (string,
 }
 
 // tap is where gRPC asks before it reads a call. It runs in the connection's
-// goroutine, so it must be quick.
-func (a *access) tap(log *requestLogger) tap.ServerInHandle {
+// goroutine, so it must be quick. A call that is no stream has wholeTime for
+// its request to arrive, and all else besides.
+func (a *access) tap(log *requestLogger, wholeTime time.Duration) tap.ServerInHandle {
 	return func(ctx context.Context, info *tap.Info) (context.Context, error) {
 		ctx, inside := arrive(ctx, info.Header)
+		if isUnary[info.FullMethodName] {
+			timed, cancel := context.WithTimeout(ctx, wholeTime)
+			_ = cancel // the transport ends ctx with the call
+			ctx = timed
+		}
 		if inside || a.open() || strings.HasPrefix(info.FullMethodName, healthService) {
 			return ctx, nil
 		}
@@ -149,6 +156,15 @@ func (a *access) tap(log *requestLogger) tap.ServerInHandle {
 		return withCaller(ctx, name), nil
 	}
 }
+
+// isUnary holds the methods of the API that are no streams.
+var isUnary = func() map[string]bool {
+	methods := map[string]bool{}
+	for _, rt := range readRoutes() {
+		methods[rt.fullMethod] = !rt.method.IsStreamingClient() && !rt.method.IsStreamingServer()
+	}
+	return methods
+}()
 
 // healthService begins the methods that anybody may call.
 const healthService = "/grpc.health.v1.Health/"

@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"net"
 
 	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/peer"
@@ -21,6 +22,25 @@ func withCaller(ctx context.Context, name string) context.Context {
 func callerName(ctx context.Context) string {
 	name, _ := ctx.Value(callerKey{}).(string)
 	return name
+}
+
+// callerID tells callers apart: by name, else by the address of their machine.
+func callerID(ctx context.Context) string {
+	if name := callerName(ctx); name != "" {
+		return name
+	}
+	from, ok := peer.FromContext(ctx)
+	if !ok {
+		return ""
+	}
+	if tcp, ok := from.Addr.(*net.TCPAddr); ok {
+		return tcp.IP.String()
+	}
+	host, _, err := net.SplitHostPort(from.Addr.String())
+	if err != nil {
+		return from.Addr.String()
+	}
+	return host
 }
 
 // A stream of REST reaches the methods through memory, which only this process

@@ -16,6 +16,9 @@ func newCodec() codec { return codec{encoding.GetCodecV2(protocodec.Name)} }
 
 // Marshal is encoding.CodecV2's.
 func (c codec) Marshal(v any) (mem.BufferSlice, error) {
+	if encoded, ok := v.(*outgoing); ok {
+		return encoded.buffers(), nil
+	}
 	m, ok := v.(proto.Message)
 	if !ok {
 		return c.CodecV2.Marshal(v)

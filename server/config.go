@@ -34,10 +34,14 @@ type Config struct {
 	// MaxBody is the most bytes of one request, 1024 to 1 GiB.
 	MaxBody int
 	// MaxInFlight is the most calls that run at once, 1 to 100000; streams
-	// count from their first to their last message.
+	// count from their first to their last message. Half of them may be dear:
+	// searches, streams, and all that is not done in microseconds.
 	MaxInFlight int
 	// MaxResults is the most results one search may count, 1 to 100 000 000.
 	MaxResults int
+	// MaxRate is the most calls a second of one caller, 0 to 1 000 000, a dear
+	// one counted as ten; twice as many may come at once. 0 is no limit.
+	MaxRate float64
 	// RequestTimeout ends a call that is no stream, 1 ms to 1 h.
 	RequestTimeout time.Duration
 	// StreamIdleTimeout ends a stream on which no message comes or goes, 1 ms
@@ -73,6 +77,7 @@ func (c Config) Validate() error {
 		c.checkAccess(),
 		checkRange("--max-body", c.MaxBody, 1024, 1<<30),
 		checkRange("--max-in-flight", c.MaxInFlight, 1, 100_000),
+		checkRange("--max-rate", c.MaxRate, 0, 1_000_000),
 		checkRange("--max-results", c.MaxResults, 1, 100_000_000),
 		checkRange("--request-timeout", c.RequestTimeout, time.Millisecond, time.Hour),
 		checkRange("--stream-idle-timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
@@ -107,8 +112,8 @@ func checkAddr(name, addr string) error {
 	return nil
 }
 
-func checkRange[T int | time.Duration](name string, value, low, high T) error {
-	if value < low || value > high {
+func checkRange[T int | float64 | time.Duration](name string, value, low, high T) error {
+	if !(value >= low && value <= high) { // NaN, too
 		return fmt.Errorf("%s is %v: give a value from %v to %v", name, value, low, high)
 	}
 	return nil

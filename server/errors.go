@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/protoadapt"
+	"google.golang.org/protobuf/types/known/durationpb"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -126,10 +127,11 @@ const (
 	reasonMethodNotAllowed = "METHOD_NOT_ALLOWED" // a path that takes another HTTP method
 	reasonNotFound         = "NOT_FOUND"          // a path that names nothing
 	reasonTooManyCalls     = "TOO_MANY_CALLS"     // the limit of calls in flight
-	reasonTimeout          = "TIMEOUT"            // the time limit of a call
-	reasonStreamIdle       = "STREAM_IDLE"        // the idle limit of a stream
-	reasonNoToken          = "TOKEN_MISSING"      // a call without a token
-	reasonWrongToken       = "TOKEN_WRONG"        // a call with another token
+	reasonTooFast          = "TOO_MANY_CALLS_A_SECOND"
+	reasonTimeout          = "TIMEOUT"       // the time limit of a call
+	reasonStreamIdle       = "STREAM_IDLE"   // the idle limit of a stream
+	reasonNoToken          = "TOKEN_MISSING" // a call without a token
+	reasonWrongToken       = "TOKEN_WRONG"   // a call with another token
 	reasonNoCertificate    = "CERTIFICATE_MISSING"
 	reasonStrangeOrigin    = "ORIGIN_NOT_ALLOWED" // a script of another web site
 )
@@ -192,9 +194,34 @@ func errNoRoute(path, nearest string) error {
 }
 
 func errTooManyCalls(limit int) error {
-	return newStatus(codes.ResourceExhausted,
-		fmt.Sprintf("%d calls are running, the most that run at once: try again in a moment", limit),
-		reasonTooManyCalls, map[string]string{"limit": fmt.Sprint(limit)})
+	return retryAfter(time.Second, newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("%d calls, or half as many dear ones, are running, the most that run at once: try again in a moment", limit),
+		reasonTooManyCalls, map[string]string{"limit": fmt.Sprint(limit)}))
+}
+
+func errTooFast(perSecond float64, wait time.Duration) error {
+	return retryAfter(wait, newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("one caller has %v calls a second, a search counts as %d: try again in %v", perSecond, dearCost, wait.Round(time.Millisecond)),
+		reasonTooFast, map[string]string{"limit_per_second": fmt.Sprint(perSecond)}))
+}
+
+// retryAfter adds to a status when to try again.
+func retryAfter(wait time.Duration, err error) error {
+	s, detailErr := status.Convert(err).WithDetails(&errdetails.RetryInfo{RetryDelay: durationpb.New(wait)})
+	if detailErr != nil {
+		return err
+	}
+	return s.Err()
+}
+
+// retryDelay is what retryAfter has added, 0 for nothing.
+func retryDelay(s *status.Status) time.Duration {
+	for _, detail := range s.Details() {
+		if info, ok := detail.(*errdetails.RetryInfo); ok {
+			return info.GetRetryDelay().AsDuration()
+		}
+	}
+	return 0
 }
 
 func errNoToken() error {

@@ -18,10 +18,10 @@ func newTestGateway(t testing.TB) http.Handler {
 	cfg := DefaultConfig()
 	cfg.MaxBody = 1 << 16
 	log := &requestLogger{log: cfg.logger()}
-	conn, err := newHost(cfg, &fake{}, nil, limits(cfg, log.link())...)
+	conn, err := newHost(cfg, &fake{}, nil, limits(cfg, newDesk(cfg), log.link())...)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = conn.Close() })
-	gateway, err := newGateway(cfg, log, conn)
+	gateway, err := newGateway(cfg, log, newDesk(cfg), conn)
 	require.NoError(t, err)
 	return gateway
 }

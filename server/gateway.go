@@ -18,14 +18,15 @@ import (
 // gateway answers REST by calling the methods on a connection.
 type gateway struct {
 	log     *requestLogger
+	desk    *desk
 	mux     *runtime.ServeMux
 	maxBody int
 	idle    time.Duration // of a stream
 	routes  []route
 }
 
-func newGateway(cfg Config, log *requestLogger, conn grpc.ClientConnInterface) (*gateway, error) {
-	g := &gateway{log: log, maxBody: cfg.MaxBody, idle: cfg.StreamIdleTimeout, routes: readRoutes()}
+func newGateway(cfg Config, log *requestLogger, desk *desk, conn grpc.ClientConnInterface) (*gateway, error) {
+	g := &gateway{log: log, desk: desk, maxBody: cfg.MaxBody, idle: cfg.StreamIdleTimeout, routes: readRoutes()}
 	g.mux = runtime.NewServeMux(append(muxOptions(),
 		runtime.WithMiddlewares(g.check),
 		runtime.WithErrorHandler(g.fail),
@@ -88,6 +89,13 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 		}
 		if r.Body != http.NoBody && !rt.method.IsStreamingClient() {
 			r.Body = limitBody(w, r, g.maxBody)
+			if r.ContentLength < 0 || r.ContentLength > largeBody {
+				if err := g.desk.wait(r.Context(), g.desk.bodies); err != nil {
+					g.refuse(w, r, err)
+					return
+				}
+				defer func() { <-g.desk.bodies }()
+			}
 		}
 		// The gateway would send both on as metadata. Nobody reads that: the
 		// peer is in the context.
@@ -96,9 +104,18 @@ func (g *gateway) check(next runtime.HandlerFunc) runtime.HandlerFunc {
 			g.serveStream(w, r, rt, func(w http.ResponseWriter, r *http.Request) { next(w, r, params) })
 			return
 		}
+		if !cheapMethods[rt.fullMethod] {
+			ctx, lease := withLease(r.Context())
+			defer lease.end()
+			r = r.WithContext(ctx)
+		}
 		next(w, r, params)
 	}
 }
+
+// largeBody is how many bytes of a request are worth a place of their own,
+// because they take memory and time before the method is reached.
+const largeBody = 64 << 10
 
 // checkHead checks what can be checked before the body is read.
 func (g *gateway) checkHead(rt *route, r *http.Request) error {

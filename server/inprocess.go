@@ -28,7 +28,7 @@ func NewConn(cfg Config) (Conn, error) {
 	if err := cfg.Validate(); err != nil {
 		return nil, err
 	}
-	return newHost(cfg, &Service{MaxResults: cfg.MaxResults}, nil, limits(cfg)...)
+	return newHost(cfg, &Service{MaxResults: cfg.MaxResults}, nil, limits(cfg, newDesk(cfg))...)
 }
 
 // localConn calls the registered methods in the caller's goroutine, through

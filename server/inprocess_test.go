@@ -33,7 +33,7 @@ func onBothRoads(t *testing.T, f *fake, change func(*Config), test func(*testing
 		if change != nil {
 			change(&cfg)
 		}
-		conn, err := newHost(cfg, f, nil, limits(cfg, (&requestLogger{log: cfg.logger()}).link())...)
+		conn, err := newHost(cfg, f, nil, limits(cfg, newDesk(cfg), (&requestLogger{log: cfg.logger()}).link())...)
 		require.NoError(t, err)
 		t.Cleanup(func() { assert.NoError(t, conn.Close()) })
 		test(t, conn)
@@ -174,7 +174,7 @@ func TestLateAnswerIsNone(t *testing.T) {
 		return &pb.SolveCenterDistanceResponse{}, nil
 	}}
 	cfg := DefaultConfig()
-	conn, err := newHost(cfg, f, nil, limits(cfg)...)
+	conn, err := newHost(cfg, f, nil, limits(cfg, newDesk(cfg))...)
 	require.NoError(t, err)
 	defer conn.Close() //nolint:errcheck // the end of the test
 	ctx, cancel := context.WithTimeout(context.Background(), 20*time.Millisecond)

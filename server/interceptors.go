@@ -6,7 +6,6 @@ import (
 	"log/slog"
 	"runtime/debug"
 	"strings"
-	"sync/atomic"
 
 	"github.com/grpc-ecosystem/go-grpc-middleware/v2/interceptors/recovery"
 	"google.golang.org/grpc"
@@ -21,10 +20,11 @@ type link struct {
 }
 
 // limits are the links that every call passes however it came. Recovery is the
-// outermost; outer links, such as the request log, stand directly inside it.
-func limits(cfg Config, outer ...link) []link {
-	links := append([]link{recoverPanics(cfg.logger())}, outer...)
-	return append(links, limitCalls(cfg.MaxInFlight), limitTime(cfg), hideBugs(cfg.logger()))
+// outermost of them; the request log, where there is one, stands directly
+// inside it.
+func limits(cfg Config, d *desk, log ...link) []link {
+	links := append([]link{recoverPanics(cfg.logger())}, log...)
+	return append(links, d.link(), limitTime(cfg), hideBugs(cfg.logger()))
 }
 
 // ofPlatform tells the calls of grpc itself (health, reflection), which are
@@ -70,34 +70,6 @@ func hideBugs(log *slog.Logger) link {
 				return clean(stream.Context(), info.FullMethod, err)
 			}
 			return nil
-		},
-	}
-}
-
-// limitCalls refuses calls beyond most at once.
-func limitCalls(most int) link {
-	var running atomic.Int64
-	refusal := errTooManyCalls(most)
-	return link{
-		unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-			if ofPlatform(info.FullMethod) {
-				return handler(ctx, req)
-			}
-			defer running.Add(-1)
-			if running.Add(1) > int64(most) {
-				return nil, refusal
-			}
-			return handler(ctx, req)
-		},
-		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-			if ofPlatform(info.FullMethod) {
-				return handler(srv, stream)
-			}
-			defer running.Add(-1)
-			if running.Add(1) > int64(most) {
-				return refusal
-			}
-			return handler(srv, stream)
 		},
 	}
 }

@@ -3,8 +3,10 @@ package server
 import (
 	"context"
 	"io"
+	"math"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
@@ -22,6 +24,7 @@ func (g *gateway) fail(ctx context.Context, mux *runtime.ServeMux, m runtime.Mar
 		g.refuse(w, r, own)
 		return
 	}
+	setRetryAfter(w, status.Convert(err))
 	runtime.DefaultHTTPErrorHandler(ctx, mux, m, w, r, err)
 }
 
@@ -67,7 +70,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 // refuse answers and logs a request that reaches no method.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
-	id := g.log.refusedHTTP(r, s.Code())
+	id := g.log.refusedHTTP(r, err)
 	if s.Code() == codes.ResourceExhausted {
 		g.drainBody(r)
 	}
@@ -78,6 +81,7 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	w.Header().Set("Content-Type", "application/json")
 	w.Header().Set(requestIDKey, id)
+	setRetryAfter(w, s)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
 }
@@ -103,4 +107,11 @@ func httpStatusOf(s *status.Status) int {
 		}
 	}
 	return runtime.HTTPStatusFromCode(s.Code())
+}
+
+// setRetryAfter gives the advice of a status in whole seconds.
+func setRetryAfter(w http.ResponseWriter, s *status.Status) {
+	if wait := retryDelay(s); wait > 0 {
+		w.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(wait.Seconds()))))
+	}
 }

@@ -19,7 +19,8 @@ import (
 
 // requestLogger writes one line a call and counts it.
 type requestLogger struct {
-	log *slog.Logger
+	log     *slog.Logger
+	metrics *metrics
 }
 
 // The metadata keys, and in another letter case the HTTP headers, that join a
@@ -42,7 +43,7 @@ func (l *requestLogger) link() link {
 				l.write(ctx, &line)
 			}()
 			resp, err := handler(ctx, req)
-			line.code = status.Code(err)
+			line.end(err)
 			return resp, err
 		},
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
@@ -55,7 +56,7 @@ func (l *requestLogger) link() link {
 				l.write(ctx, &line)
 			}()
 			err := handler(srv, stream)
-			line.code = status.Code(err)
+			line.end(err)
 			return err
 		},
 	}
@@ -64,14 +65,14 @@ func (l *requestLogger) link() link {
 // refused logs a gRPC call that reaches no method.
 func (l *requestLogger) refused(ctx context.Context, method string, header metadata.MD, err error) {
 	line := startLine(ctx, quote(method), func(key string) string { return first(header.Get(key)) })
-	line.code = status.Code(err)
+	line.end(err)
 	l.write(ctx, &line)
 }
 
 // refusedHTTP logs a request that reaches no method and returns its id.
-func (l *requestLogger) refusedHTTP(r *http.Request, code codes.Code) (id string) {
+func (l *requestLogger) refusedHTTP(r *http.Request, err error) (id string) {
 	line := startLine(r.Context(), quote(r.Method+" "+r.URL.Path), r.Header.Get)
-	line.code = code
+	line.end(err)
 	l.write(r.Context(), &line)
 	return line.id
 }
@@ -80,8 +81,11 @@ func (l *requestLogger) refusedHTTP(r *http.Request, code codes.Code) (id string
 type logLine struct {
 	method, peer, id, trace string
 	code                    codes.Code
+	err                     error
 	start                   time.Time
 }
+
+func (l *logLine) end(err error) { l.code, l.err = status.Code(err), err }
 
 // startLine begins with the code that a panic will leave.
 func startLine(ctx context.Context, method string, sent func(key string) string) logLine {
@@ -111,6 +115,7 @@ func (l *logLine) header() metadata.MD {
 }
 
 func (l *requestLogger) write(ctx context.Context, line *logLine) {
+	l.metrics.ended(line.method, line.code, line.err, line.start)
 	attrs := append(make([]slog.Attr, 0, 7),
 		slog.String("method", line.method), slog.String("code", line.code.String()),
 		slog.Int64("duration_us", time.Since(line.start).Microseconds()),

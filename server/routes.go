@@ -1,6 +1,7 @@
 package server
 
 import (
+	"fmt"
 	"slices"
 	"strings"
 
@@ -16,6 +17,7 @@ import (
 type route struct {
 	verb, template string // "GET", "/v1/sections/{section}"
 	method         protoreflect.MethodDescriptor
+	fullMethod     string   // as gRPC names it
 	body           string   // "*" where the request is the body
 	pathFields     []string // the fields that the path holds
 }
@@ -48,7 +50,10 @@ func readRoutes() []route {
 }
 
 func newRoute(verb, template string, method protoreflect.MethodDescriptor, rule *annotations.HttpRule) route {
-	r := route{verb: verb, template: template, method: method, body: rule.GetBody()}
+	r := route{
+		verb: verb, template: template, method: method, body: rule.GetBody(),
+		fullMethod: fmt.Sprintf("/%s/%s", method.Parent().FullName(), method.Name()),
+	}
 	for part := range strings.SplitSeq(template, "/") {
 		if name, ok := strings.CutPrefix(part, "{"); ok {
 			r.pathFields = append(r.pathFields, strings.TrimSuffix(name, "}"))

@@ -46,7 +46,7 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 
 	// Each of these ends when its server is stopped, at the latest by drain.
 	failed := make(chan error, 3)
-	go func() { failed <- d.host.grpc.Serve(grpcListener) }()
+	go func() { failed <- d.host.grpc.Serve(d.outbox.listen(grpcListener)) }()
 	go func() { failed <- serveHTTP(d.web, httpListener) }()
 	where := []any{"grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String()}
 	if cfg.AdminAddr != "" {
@@ -88,6 +88,7 @@ func (c Config) warn() {
 type doors struct {
 	access     *access
 	host       *host
+	outbox     *outbox
 	web, admin *http.Server
 	draining   atomic.Bool
 }
@@ -98,15 +99,27 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		return nil, err
 	}
 	d := &doors{access: access}
+	desk := newDesk(cfg)
 	log := &requestLogger{log: cfg.logger()}
-	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log))}
+	metricsPage := http.NotFoundHandler()
+	if cfg.AdminAddr != "" {
+		log.metrics = newMetrics(desk)
+		metricsPage = log.metrics.handler()
+	}
+	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log, wholeTime(cfg)))}
 	if access.certificates != nil {
 		options = append(options, grpc.Creds(newTransport(access.certificates)))
 	}
-	if d.host, err = newHost(cfg, services, options, limits(cfg, log.link())...); err != nil {
+	d.outbox = newOutbox(cfg.StreamIdleTimeout)
+	outer, inner := d.outbox.links()
+	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), hideBugs(cfg.logger())}
+	if log.metrics != nil {
+		links = append(links, log.metrics.link())
+	}
+	if d.host, err = newHost(cfg, services, options, links...); err != nil {
 		return nil, err
 	}
-	gateway, err := newGateway(cfg, log, d.host)
+	gateway, err := newGateway(cfg, log, desk, d.host)
 	if err != nil {
 		return nil, errors.Join(err, d.host.Close())
 	}
@@ -120,7 +133,7 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		return nil, errors.Join(err, d.host.Close())
 	}
 	d.web = newHTTPServer(cfg, access, front)
-	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, http.NotFoundHandler()))
+	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, metricsPage))
 	return d, nil
 }
 
@@ -174,14 +187,19 @@ func drain(timeout time.Duration, d *doors) error {
 	return errors.Join(fmt.Errorf("calls still ran after %v and were cut off", timeout), web.Close())
 }
 
+const slack = 5 * time.Second
+
+// wholeTime is how long a call may take that is no stream, with its way in and
+// its way out.
+func wholeTime(cfg Config) time.Duration { return 2*cfg.RequestTimeout + slack }
+
 // newHTTPServer guards connections against callers that stall.
 func newHTTPServer(cfg Config, access *access, handler http.Handler) *http.Server {
-	const slack = 5 * time.Second
 	web := &http.Server{
 		Handler:           handler,
 		ReadHeaderTimeout: slack,
 		ReadTimeout:       cfg.RequestTimeout + slack,
-		WriteTimeout:      2*cfg.RequestTimeout + slack,
+		WriteTimeout:      wholeTime(cfg),
 		IdleTimeout:       2 * time.Minute,
 		MaxHeaderBytes:    maxHeader,
 		HTTP2:             &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},

@@ -103,8 +103,12 @@ func (s *Service) maxResults() int {
 	return s.MaxResults
 }
 
+// stopped is what a search asks now and then, while it lets others work.
 func stopped(ctx context.Context) func() bool {
-	return func() bool { return ctx.Err() != nil }
+	return func() bool {
+		giveWay()
+		return ctx.Err() != nil
+	}
 }
 
 // searchStatus is toStatus for what may also have been stopped.

@@ -2,13 +2,10 @@ package main
 
 import (
 	"context"
-	"net"
-	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/credentials/insecure"
 	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
@@ -66,25 +63,19 @@ func show[R proto.Message](a *app, q question[R], response R) error {
 
 // connect returns the way to the service: in this process, or at --server.
 func (a *app) connect() (conn grpc.ClientConnInterface, hangUp func(), err error) {
-	address := a.output.server
-	if address == "" {
-		cfg := server.DefaultConfig()
-		cfg.StreamIdleTimeout = time.Hour // a person may read a page of it before the next
-		local, err := server.NewConn(cfg)
+	if err := a.output.check(); err != nil {
+		return nil, nil, err
+	}
+	if a.output.server == "" {
+		local, err := server.NewConn(server.DefaultConfig())
 		if err != nil {
 			return nil, nil, err
 		}
 		return local, func() { _ = local.Close() }, nil
 	}
-	_, _, err = net.SplitHostPort(address)
-	if err != nil && !strings.Contains(address, "/") || strings.HasPrefix(address, "http") {
-		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": give host and port, such as 127.0.0.1:9017"}
-	}
-	client, err := grpc.NewClient(address,
-		grpc.WithTransportCredentials(insecure.NewCredentials()),
-		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
+	client, err := a.output.dial(a.getenv)
 	if err != nil {
-		return nil, nil, &usageError{msg: "--server is " + quoted(address) + ": " + err.Error()}
+		return nil, nil, err
 	}
 	return client, func() { _ = client.Close() }, nil
 }

@@ -132,7 +132,9 @@ func (e *refusal) hint(reason string) string {
 	case e.status.Code() == codes.Unavailable && strings.Contains(e.status.Message(), "HTTP/1.1 header"):
 		return e.server + " answers REST; give the HOST:PORT of gRPC"
 	case e.status.Code() == codes.Unavailable && e.server != "":
-		return "is `beltspan serve` running at " + e.server + "? Without --server the answer is worked out here"
+		return "is `beltspan serve` running at " + e.server + "? One with TLS needs --tls or --ca-file. Without --server the answer is worked out here"
+	case e.status.Code() == codes.Unauthenticated && e.server != "":
+		return "give the token with --token-file FILE or in " + tokenVariable + ", a certificate with --client-cert and --client-key"
 	}
 	return ""
 }

@@ -15,7 +15,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"beltspan": main})
+	testscript.Main(m, map[string]func(){"beltspan": main, "flood": floodMain})
 }
 
 // TestScripts runs testdata/*.txtar: command lines, what they print, and their

@@ -18,7 +18,7 @@ import (
 
 // outputFlags say who answers and in which form.
 type outputFlags struct {
-	server    string
+	remoteFlags
 	json, csv bool
 	units     unitFlag
 }
@@ -28,10 +28,11 @@ const serverHelp = "ask the service at `HOST:PORT` (gRPC) in place of this progr
 // addOutput adds the flags of a command that answers.
 func (a *app) addOutput(cmd *cobra.Command) {
 	flags := cmd.Flags()
-	flags.StringVar(&a.output.server, "server", "", serverHelp)
+	flags.SortFlags = false
 	flags.BoolVar(&a.output.json, "json", false, "print the JSON that REST returns, errors too, to stdout")
 	flags.Var(&a.output.units, "units", "print lengths in `mm|in`")
 	_ = cmd.RegisterFlagCompletionFunc("units", cobra.FixedCompletions([]string{"mm", "in"}, cobra.ShellCompDirectiveNoFileComp))
+	a.output.add(flags)
 }
 
 // addCSV adds --csv to a command whose answer is rows.

@@ -31,11 +31,19 @@ what still runs after --drain-timeout is cut off, and the exit state is 1 then.
 
 Each flag can stand in the environment too: --grpc-addr as ` + envPrefix + `GRPC_ADDR and
 so on; a flag wins. Port 0 takes a free port; where it listens is printed. The
-log goes to stderr. By default only this machine can reach it: there is neither
-encryption nor a password, so think before you give another address.`,
+log goes to stderr. By default only this machine can reach it, without
+encryption or a password; for others give --allow-remote, and with it a
+certificate and a file of tokens.
+
+A token file has one name:token a line. Callers send Authorization: Bearer
+TOKEN; a browser asks for name and token. Token, certificate and authority files
+are read anew when they change; what is open stays open. GET /healthz on the
+REST and admin addresses and gRPC health need no token.`,
 		Example: `  beltspan serve
   beltspan serve --grpc-addr 127.0.0.1:0 --http-addr 127.0.0.1:0
-  ` + envPrefix + `LOG_LEVEL=warn beltspan serve --request-timeout 5s`,
+  ` + envPrefix + `LOG_LEVEL=warn beltspan serve --request-timeout 5s
+  beltspan serve --allow-remote --grpc-addr :9017 --http-addr :8017 \
+      --tls-cert cert.pem --tls-key key.pem --token-file tokens`,
 		Args: noArguments,
 		RunE: a.begin(func(cmd *cobra.Command, _ []string) error {
 			if err := a.readEnvironment(cmd.Flags()); err != nil {
@@ -48,17 +56,29 @@ encryption nor a password, so think before you give another address.`,
 			return a.serve(cmd.Context(), cfg)
 		}),
 	}
-	f := cmd.Flags()
+	addServeFlags(cmd.Flags(), &cfg, &level)
+	return cmd
+}
+
+func addServeFlags(f *pflag.FlagSet, cfg *server.Config, level pflag.Value) {
+	f.SortFlags = false
 	f.StringVar(&cfg.GRPCAddr, "grpc-addr", cfg.GRPCAddr, "`HOST:PORT` of gRPC")
 	f.StringVar(&cfg.HTTPAddr, "http-addr", cfg.HTTPAddr, "`HOST:PORT` of REST")
+	f.StringVar(&cfg.AdminAddr, "admin-addr", cfg.AdminAddr, "`HOST:PORT` of metrics and profiles (default: none)")
+	f.BoolVar(&cfg.AllowRemote, "allow-remote", cfg.AllowRemote, "let other machines connect, where the addresses do")
+	f.StringVar(&cfg.TLSCert, "tls-cert", cfg.TLSCert, "certificate `FILE` (PEM) of all addresses")
+	f.StringVar(&cfg.TLSKey, "tls-key", cfg.TLSKey, "`FILE` (PEM) of its private key")
+	f.StringVar(&cfg.ClientCA, "client-ca", cfg.ClientCA, "`FILE` (PEM) of authorities: callers must show a certificate of theirs")
+	f.StringVar(&cfg.TokenFile, "token-file", cfg.TokenFile, "`FILE` of tokens: callers must show one")
+	f.StringSliceVar(&cfg.AllowOrigins, "allow-origin", cfg.AllowOrigins, "`SITE` whose scripts may call REST, such as https://example.org; may be repeated")
 	f.IntVar(&cfg.MaxBody, "max-body", cfg.MaxBody, "most `BYTES` of a request")
-	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once")
-	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that one search may have")
+	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that a search counts")
+	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once, half of them searches, batches and streams")
+	f.Float64Var(&cfg.MaxRate, "max-rate", cfg.MaxRate, "most `CALLS` a second of one caller, a search counts as ten (default: no limit)")
 	f.DurationVar(&cfg.StreamIdleTimeout, "stream-idle-timeout", cfg.StreamIdleTimeout, "longest `TIME` without a message on a stream")
 	f.DurationVar(&cfg.RequestTimeout, "request-timeout", cfg.RequestTimeout, "longest `TIME` of a call")
 	f.DurationVar(&cfg.DrainTimeout, "drain-timeout", cfg.DrainTimeout, "longest `TIME` for running calls to end when stopped")
-	f.Var(&level, "log-level", "least `LEVEL` that is logged: debug, info, warn or error")
-	return cmd
+	f.Var(level, "log-level", "least `LEVEL` that is logged: debug, info, warn or error")
 }
 
 // serve listens, says where, and runs until a signal or the end of ctx.
@@ -69,14 +89,17 @@ func (a *app) serve(ctx context.Context, cfg server.Config) error {
 	if err != nil {
 		return listenError(err)
 	}
-	if err := a.print(greeting(grpcListener.Addr(), httpListener.Addr())); err != nil {
+	if err := a.print(greeting(cfg, grpcListener.Addr(), httpListener.Addr())); err != nil {
 		return errors.Join(err, grpcListener.Close(), httpListener.Close())
 	}
 	return server.Run(ctx, cfg, grpcListener, httpListener)
 }
 
-// listenError says what to do about a port that is taken.
+// listenError says what to do about an address.
 func listenError(err error) error {
+	if errors.Is(err, server.ErrRemote) {
+		return &usageError{msg: err.Error(), hint: "--allow-remote allows it; then give --tls-cert, --tls-key and --token-file, too"}
+	}
 	if errors.Is(err, syscall.EADDRINUSE) {
 		return &failure{err, "another program, perhaps another `beltspan serve`, has this port; " +
 			"choose one with --grpc-addr or --http-addr, port 0 for any free one"}
@@ -85,22 +108,30 @@ func listenError(err error) error {
 }
 
 // greeting tells where the service listens, with a request of each kind to
-// paste.
-func greeting(grpcAddr, httpAddr net.Addr) string {
-	rest := "http://" + callable(httpAddr)
+// paste. Where it takes credentials, they have to be added.
+func greeting(cfg server.Config, grpcAddr, httpAddr net.Addr) string {
+	scheme, tls := "http", ""
+	if cfg.TLSCert != "" {
+		scheme, tls = "https", " --ca-file CA.pem"
+	}
+	base := scheme + "://" + callable(httpAddr)
+	token, tokenFile := "", ""
+	if cfg.TokenFile != "" {
+		token, tokenFile = "-H 'Authorization: Bearer TOKEN' ", " --token-file MY-TOKEN"
+	}
 	return fmt.Sprintf(`gRPC  %[1]s
-REST  http://%[2]s
+REST  %[2]s
 
 Five requests to try, the last two with the demo base:
-  curl '%[3]s/v1/drives:solveCenterDistance?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
-  curl -d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %[3]s/v1/drives:solveCenterDistance
-  %[4]s center H5M 36 36 174 --server %[5]s
-  %[4]s base search --demo --server %[5]s
-  %[4]s base layout --demo --request | curl -s -d @- %[3]s/v1/bases:layOut
+  curl %[3]s'%[2]s/v1/drives:solveCenterDistance?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
+  curl %[3]s-d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %[2]s/v1/drives:solveCenterDistance
+  %[4]s center H5M 36 36 174 --server %[1]s%[5]s
+  %[4]s base search --demo --server %[1]s%[5]s
+  %[4]s base layout --demo --request | curl %[3]s-s -d @- %[2]s/v1/bases:layOut
 
 Safety: what turns draws in fingers, hair and clothing; guard it, and cut the
 power before reaching in. Local rules and licensed practice come first.
-`, grpcAddr, httpAddr, rest, self(), callable(grpcAddr))
+`, callable(grpcAddr), base, token, self(), tls+tokenFile)
 }
 
 // callable is an address as a client on this machine writes it.

@@ -29,14 +29,14 @@ type serving struct {
 }
 
 // startServe runs `beltspan serve` on free ports until the test ends.
-func startServe(t *testing.T) serving {
+func startServe(t *testing.T, flags ...string) serving {
 	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	read, write := io.Pipe()
 	exit := make(chan int, 1)
 	go func() {
 		args := []string{"serve", "--grpc-addr", "127.0.0.1:0", "--http-addr", "127.0.0.1:0", "--log-level", "error"}
-		exit <- run(ctx, args, noEnvironment, strings.NewReader(""), write, io.Discard)
+		exit <- run(ctx, append(args, flags...), noEnvironment, strings.NewReader(""), write, io.Discard)
 		_ = write.Close()
 	}()
 	t.Cleanup(func() {

@@ -34,8 +34,9 @@ func (p *page) version(info *debug.BuildInfo) {
 		if settings["vcs.modified"] == "true" {
 			revision += ", modified"
 		}
-		facts = append(facts, fact{"revision", revision})
+		facts = append(facts, fact{"revision", revision}, fact{"of", known(settings["vcs.time"])})
 	}
+	facts = append(facts, fact{"built for", known(settings["GOOS"]) + "/" + known(settings["GOARCH"])})
 	p.facts(facts...)
 }
 

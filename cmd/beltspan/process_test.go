@@ -1,0 +1,101 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"os"
+	"os/exec"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"google.golang.org/grpc"
+	"google.golang.org/grpc/credentials/insecure"
+)
+
+// process is a `beltspan serve` of its own.
+type process struct {
+	serving
+	cmd *exec.Cmd
+	log *sharedBuffer
+}
+
+// startProcess runs `beltspan serve` on free ports. The test waits for it or
+// kills it at its end.
+func startProcess(t *testing.T, env []string, flags ...string) *process {
+	t.Helper()
+	args := []string{"--grpc-addr", "127.0.0.1:0", "--http-addr", "127.0.0.1:0", "--log-level", "warn"}
+	p := &process{cmd: testProgram(t, "beltspan", append(append([]string{"serve"}, args...), flags...)...), log: &sharedBuffer{}}
+	p.cmd.Env = append(p.cmd.Env, env...)
+	p.cmd.Stderr = p.log
+	stdout, write, err := os.Pipe()
+	require.NoError(t, err)
+	p.cmd.Stdout = write
+	require.NoError(t, p.cmd.Start())
+	require.NoError(t, write.Close())
+	t.Cleanup(func() {
+		_ = p.cmd.Process.Kill()
+		_ = p.cmd.Wait()
+		_ = stdout.Close()
+	})
+	p.serving = readGreeting(t, stdout)
+	return p
+}
+
+// testProgram is a program of TestMain as a process of its own.
+func testProgram(t *testing.T, name string, args ...string) *exec.Cmd {
+	t.Helper()
+	program, err := os.Executable()
+	require.NoError(t, err)
+	ctx, cancel := context.WithTimeout(context.Background(), 5*patience)
+	t.Cleanup(cancel)
+	cmd := exec.CommandContext(ctx, program) //nolint:gosec // the test's own program
+	cmd.Args = append([]string{name}, args...)
+	cmd.Env = os.Environ()
+	return cmd
+}
+
+func (p *process) dial(t *testing.T) *grpc.ClientConn {
+	t.Helper()
+	conn, err := grpc.NewClient(p.grpc, grpc.WithTransportCredentials(insecure.NewCredentials()),
+		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
+	require.NoError(t, err)
+	t.Cleanup(func() { _ = conn.Close() })
+	return conn
+}
+
+// memory reads a number of kB from what the kernel knows of the process, such
+// as VmHWM, the most memory it had; 0 where it does not tell.
+func (p *process) memory(name string) int {
+	raw, err := os.ReadFile("/proc/" + strconv.Itoa(p.cmd.Process.Pid) + "/status")
+	if err != nil {
+		return 0
+	}
+	for line := range strings.Lines(string(raw)) {
+		if value, ok := strings.CutPrefix(line, name+":"); ok {
+			n, _ := strconv.Atoi(strings.Fields(value)[0])
+			return n
+		}
+	}
+	return 0
+}
+
+// sharedBuffer is a bytes.Buffer for two goroutines.
+type sharedBuffer struct {
+	mu  sync.Mutex
+	buf bytes.Buffer
+}
+
+func (b *sharedBuffer) Write(p []byte) (int, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.buf.Write(p)
+}
+
+func (b *sharedBuffer) String() string {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.buf.String()
+}

@@ -1,0 +1,114 @@
+package main
+
+import (
+	"bytes"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+)
+
+const testToken = "bench-0123456789abcdef"
+
+// secureFiles makes, with openssl, an authority, a server's certificate for
+// planner.example and 127.0.0.1, a client's, and files of tokens.
+func secureFiles(t *testing.T) (path func(string) string) {
+	t.Helper()
+	if _, err := exec.LookPath("openssl"); err != nil && os.Getenv("CI") == "" {
+		t.Skip("openssl is not installed here")
+	}
+	dir := t.TempDir()
+	path = func(name string) string { return filepath.Join(dir, name) }
+	write := func(name, text string) { require.NoError(t, os.WriteFile(path(name), []byte(text), 0o600)) }
+	openssl := func(args string) {
+		cmd := exec.CommandContext(t.Context(), "openssl", strings.Fields(args)...) //nolint:gosec // the test's own words
+		cmd.Dir = dir
+		out, err := cmd.CombinedOutput()
+		require.NoError(t, err, string(out))
+	}
+	openssl("req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -days 1 -keyout ca.key -out ca.pem -subj /CN=authority")
+	write("names", "subjectAltName=DNS:planner.example\n")
+	for _, name := range []string{"server", "client"} {
+		openssl("req -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -keyout " + name + ".key -out " + name + ".csr -subj /CN=" + name)
+		openssl("x509 -req -in " + name + ".csr -CA ca.pem -CAkey ca.key -days 1 -extfile names -out " + name + ".pem")
+	}
+	write("tokens", "bench:"+testToken+"\n")
+	write("token", testToken+"\n")
+	write("wrong", "wrong-0123456789abcdef\n")
+	return path
+}
+
+// TestSecureServer asks a service with TLS, client certificates and tokens.
+func TestSecureServer(t *testing.T) {
+	path := secureFiles(t)
+	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"),
+		"--client-ca", path("ca.pem"), "--token-file", path("tokens"))
+	assert.Regexp(t, `^https://127`, s.rest)
+	assert.Contains(t, s.requests[0], "Authorization: Bearer TOKEN")
+
+	full := []string{
+		"--ca-file", path("ca.pem"), "--server-name", "planner.example",
+		"--client-cert", path("client.pem"), "--client-key", path("client.key"),
+	}
+	withToken := append(full[:len(full):len(full)], "--token-file", path("token"))
+	with := func(flags []string, more ...string) []string {
+		return append(append([]string{"center", "H5M", "36", "36", "174", "--server", s.grpc}, flags...), more...)
+	}
+	exit, stdout, stderr := ask(t, with(withToken)...)
+	assert.Equal(t, exitAnswered, exit, stderr)
+	assert.Contains(t, stdout, "center distance  345.0000 mm")
+	twice := with(withToken)
+	twice[6] = s.grpc + "," + s.grpc
+	exit, _, stderr = ask(t, twice...)
+	assert.Equal(t, exitAnswered, exit, "a list, too: %s", stderr)
+
+	var out bytes.Buffer
+	getenv := func(name string) string { return map[string]string{"BELTSPAN_TOKEN": testToken}[name] }
+	assert.Equal(t, exitAnswered, run(t.Context(), with(full), getenv, strings.NewReader(""), &out, io.Discard), "the token from the environment")
+
+	for _, tt := range []struct {
+		name string
+		args []string
+		exit int
+		says string
+	}{
+		{"no token", with(full), exitNoAnswer, `^beltspan: a token is needed.*\nhint: give the token with --token-file`},
+		{"wrong token", with(full, "--token-file", path("wrong")), exitNoAnswer, `^beltspan: the token is none of those`},
+		{"no client certificate", with(full[:4], "--token-file", path("token")), exitNoAnswer, `^beltspan: a client certificate is needed`},
+		{"other name", with([]string{"--ca-file", path("ca.pem")}), exitNoAnswer, `^beltspan: .*certificate`},
+		{"unknown authority", with([]string{"--tls", "--server-name", "planner.example"}), exitNoAnswer, `^beltspan: .*unknown authority`},
+		{"no TLS", with([]string{"--token-file", path("token")}), exitNoAnswer, `hint: .*TLS needs --tls`},
+		{"no file", with([]string{"--ca-file", path("gone")}), exitUsage, `^beltspan: --ca-file is .*gone": .*no such file`},
+		{"no PEM", with([]string{"--ca-file", path("token")}), exitUsage, `holds no certificate`},
+		{"two tokens", with([]string{"--tls", "--token-file", path("server.pem")}), exitUsage, `^beltspan: --token-file is .*one token and nothing else`},
+		{"key alone", with([]string{"--tls", "--client-key", path("client.key")}), exitUsage, `belong together`},
+		{"certificate without TLS", with([]string{"--server-name", "x"}), exitUsage, `certificates are for TLS`},
+		{"no server", []string{"center", "H5M", "36", "36", "174", "--token-file", path("token")}, exitUsage, `for --server, which is not given`},
+		{
+			"token for all to read",
+			[]string{"center", "H5M", "36", "36", "174", "--server", "127.0.0.1:1,192.0.2.1:1", "--token-file", path("token")},
+			exitUsage, `cross the network for everybody to read`,
+		},
+		{"list without port", []string{"sections", "--server", "127.0.0.1:1,host"}, exitUsage, `--server is .*: give host and port`},
+	} {
+		exit, stdout, stderr := ask(t, tt.args...)
+		assert.Equal(t, tt.exit, exit, "%s: %s", tt.name, stderr)
+		assert.Empty(t, stdout, tt.name)
+		assert.Regexp(t, tt.says, stderr, tt.name)
+		assert.NotContains(t, stderr, testToken, tt.name)
+	}
+}
+
+// TestRemoteNeedsAWord: an address that others reach is refused without
+// --allow-remote.
+func TestRemoteNeedsAWord(t *testing.T) {
+	exit, stdout, stderr := ask(t, "serve", "--grpc-addr", "0.0.0.0:0", "--http-addr", "127.0.0.1:0")
+	assert.Equal(t, exitUsage, exit)
+	assert.Empty(t, stdout)
+	assert.Regexp(t, `^beltspan: gRPC address 0\.0\.0\.0:0: other machines can reach.*\nhint: --allow-remote`, stderr)
+}
