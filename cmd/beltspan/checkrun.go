@@ -8,6 +8,7 @@ import (
 	"os/signal"
 	"syscall"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -33,13 +34,7 @@ func (c *checkRun) run(ctx context.Context) error {
 		return err
 	}
 	defer hangUp()
-	stream, err := pb.NewDriveServiceClient(conn).StreamCheckDrives(ctx)
-	if err != nil {
-		return c.refusal(err)
-	}
-	chunks := make(chan *chunk, chunksInFlight)
-	go c.feed.run(ctx, stream, chunks)
-	err = c.receive(ctx, stream, chunks)
+	err = c.exchange(ctx, conn)
 	c.bar.clear()
 	if err == nil {
 		err = c.out.finish()
@@ -53,35 +48,37 @@ func (c *checkRun) run(ctx context.Context) error {
 	return c.conclude()
 }
 
-// receive takes the results of every chunk and writes them. Where they end
-// early it saves what there is.
-func (c *checkRun) receive(ctx context.Context, stream checkStream, chunks <-chan *chunk) error {
-	for {
-		var sent *chunk
-		select {
-		case sent = <-chunks:
-		case <-ctx.Done(): // the file may let wait for ever
-			return errors.Join(ctx.Err(), c.out.saveNow())
-		}
-		if sent == nil {
-			break
-		}
-		response, err := stream.Recv()
-		switch {
-		case err != nil:
-			return errors.Join(c.refusal(err), c.out.saveNow())
-		case len(response.GetResults()) != len(sent.items):
-			return fmt.Errorf("the service answered %d results for %d drives", len(response.GetResults()), len(sent.items))
-		}
-		if err := c.take(sent, response.GetResults()); err != nil {
-			return err
-		}
-		c.bar.show(c.out.Rows, sent.bytes)
+// exchange sends the file and writes the results. Where they end early it
+// saves what there is.
+func (c *checkRun) exchange(ctx context.Context, conn grpc.ClientConnInterface) error {
+	chunks := make(chan *chunk, chunksInFlight)
+	go c.feed.run(ctx, chunks)
+	var unwritten error
+	x := &exchange{
+		open: func(ctx context.Context) (checkStream, error) {
+			return pb.NewDriveServiceClient(conn).StreamCheckDrives(ctx)
+		},
+		limits: c.feed.limits, chunks: chunks,
+		take: func(sent *chunk, found []*pb.CheckResult) error {
+			unwritten = c.take(sent, found)
+			return unwritten
+		},
+		tell: func(text string) {
+			c.bar.clear()
+			c.complain("", text)
+		},
 	}
-	if c.feed.err != nil {
-		return errors.Join(c.feed.err, c.out.saveNow())
+	err := x.run(ctx)
+	if err == nil {
+		err = c.feed.err
 	}
-	return nil
+	if err == nil || unwritten != nil {
+		return err
+	}
+	if s, ok := status.FromError(err); ok {
+		err = &refusal{status: s, names: limitNames, server: c.output.server}
+	}
+	return errors.Join(err, c.out.saveNow())
 }
 
 // take writes the results of a chunk, but for those of the earlier run.
@@ -101,11 +98,11 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 		return nil
 	}
 	c.out.Input = sent.digest
-	return errors.Join(c.out.pass(c.bar.clear), c.out.save())
-}
-
-func (c *checkRun) refusal(err error) error {
-	return &refusal{status: status.Convert(err), names: limitNames, server: c.output.server}
+	if err := errors.Join(c.out.pass(c.bar.clear), c.out.save()); err != nil {
+		return err
+	}
+	c.bar.show(c.out.Rows, sent.bytes)
+	return nil
 }
 
 // broken adds to an error how to go on.

@@ -6,8 +6,6 @@ import (
 	"fmt"
 	"io"
 
-	"google.golang.org/grpc"
-
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/server/entry"
 )
@@ -19,11 +17,9 @@ const (
 	rememberedRows = 10000 // whose ids the service compares
 )
 
-// checkStream is the stream of one run.
-type checkStream = grpc.BidiStreamingClient[pb.StreamCheckDrivesRequest, pb.StreamCheckDrivesResponse]
-
 // chunk is a part of the file on its way through the service.
 type chunk struct {
+	number int // counted from 0
 	first  int // index of its first row, counted from 0
 	lines  []int
 	faults []*entry.RowFault // nil for a row that can be read
@@ -32,38 +28,35 @@ type chunk struct {
 	bytes  int64  // of the file up to its end
 }
 
-// feeder reads the file and sends it in chunks.
+// feeder reads the file in chunks.
 type feeder struct {
 	table  *entry.Table
 	limits *pb.FitLimits
 	resume checkpoint // where an earlier run stopped
 	rows   int        // read so far
+	count  int        // of chunks
 	err    error      // why it ended before the end of the file; read it after its chunks
 }
 
-// run sends chunks until the file or ctx ends, each also to chunks, which it
-// closes.
-func (f *feeder) run(ctx context.Context, stream checkStream, chunks chan<- *chunk) {
+// run puts chunks, one at least, into chunks until the file or ctx ends, and
+// closes it.
+func (f *feeder) run(ctx context.Context, chunks chan<- *chunk) {
 	defer close(chunks)
 	f.err = f.skip()
-	request := &pb.StreamCheckDrivesRequest{Limits: f.limits}
 	for f.err == nil {
 		var c *chunk
 		c, f.err = f.fill()
-		if f.err != nil && !errors.Is(f.err, io.EOF) || len(c.items) == 0 && request.Limits == nil {
+		if len(c.items) == 0 && f.count > 0 {
 			break
 		}
+		c.number = f.count
+		f.count++
 		select {
 		case chunks <- c:
 		case <-ctx.Done():
 			f.err = ctx.Err()
 			return
 		}
-		request.Items = c.items
-		if stream.Send(request) != nil {
-			return // receiving tells why
-		}
-		request = &pb.StreamCheckDrivesRequest{}
 	}
 	if errors.Is(f.err, io.EOF) {
 		f.err = nil
@@ -71,7 +64,6 @@ func (f *feeder) run(ctx context.Context, stream checkStream, chunks chan<- *chu
 			f.err = f.otherFile()
 		}
 	}
-	_ = stream.CloseSend() // never fails
 }
 
 // skip passes over the rows of an earlier run, but for the last ones: the
