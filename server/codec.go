@@ -9,7 +9,7 @@ import (
 
 // codec is grpc's codec but for the buffers of answers: grpc keeps them in a
 // pool whose sizes go from 32 KiB to 1 MiB, so that a stream of chunks of 100
-// KiB holds some unused megabytes. Here each answer gets what it needs.
+// KiB holds some unused megabytes. Here each large answer gets what it needs.
 type codec struct{ encoding.CodecV2 }
 
 func newCodec() codec { return codec{encoding.GetCodecV2(protocodec.Name)} }
@@ -23,7 +23,12 @@ func (c codec) Marshal(v any) (mem.BufferSlice, error) {
 	if !ok {
 		return c.CodecV2.Marshal(v)
 	}
-	data, err := proto.Marshal(m)
+	const pooled = 32 << 10 // up to here grpc's pool has buffers of fitting sizes
+	size := proto.Size(m)
+	if size <= pooled {
+		return c.CodecV2.Marshal(v)
+	}
+	data, err := proto.MarshalOptions{UseCachedSize: true}.MarshalAppend(make([]byte, 0, size), m)
 	if err != nil {
 		return nil, err
 	}

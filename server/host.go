@@ -82,16 +82,11 @@ const maxAnswer = 16 << 20
 // for a sign of life every 10 s; a dead peer is noticed after 80 s, and a
 // connection without calls closed after 15 minutes.
 func serverOptions(cfg Config) []grpc.ServerOption {
-	const streamWindow = 256 << 10
 	return []grpc.ServerOption{
 		grpc.ForceServerCodecV2(newCodec()),
 		grpc.MaxRecvMsgSize(cfg.MaxBody),
 		grpc.MaxSendMsgSize(maxAnswer),
 		grpc.MaxConcurrentStreams(streamsPerConnection),
-		// Fixed, because windows that grow with the traffic, to 16 MiB, are
-		// memory that grows with a stream.
-		grpc.StaticStreamWindowSize(streamWindow),
-		grpc.StaticConnWindowSize(4 * streamWindow),
 		grpc.MaxHeaderListSize(maxHeader),
 		grpc.ConnectionTimeout(10 * time.Second),
 		grpc.KeepaliveParams(keepalive.ServerParameters{
