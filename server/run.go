@@ -178,14 +178,15 @@ func drain(timeout time.Duration, d *doors) error {
 func newHTTPServer(cfg Config, access *access, handler http.Handler) *http.Server {
 	const slack = 5 * time.Second
 	web := &http.Server{
-		Handler:           handler,
-		ReadHeaderTimeout: slack,
-		ReadTimeout:       cfg.RequestTimeout + slack,
-		WriteTimeout:      2*cfg.RequestTimeout + slack,
-		IdleTimeout:       2 * time.Minute,
-		MaxHeaderBytes:    maxHeader,
-		HTTP2:             &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},
-		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
+		Handler: handler,
+		// It covers the header as well: a limit of its own costs each request
+		// another timer.
+		ReadTimeout:    cfg.RequestTimeout + slack,
+		WriteTimeout:   2*cfg.RequestTimeout + slack,
+		IdleTimeout:    2 * time.Minute,
+		MaxHeaderBytes: maxHeader,
+		HTTP2:          &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},
+		ErrorLog:       slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
 			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})
