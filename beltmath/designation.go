@@ -150,7 +150,23 @@ func (s *Section) explainForm(text string) string {
 			return fmt.Sprintf("names a belt of section %s, not %s; give it to that section", other.Designation, s.Designation)
 		}
 	}
-	return fmt.Sprintf("not a belt of section %s; write it as printed, such as %q", s.Designation, s.BeltDesignation(100))
+	if number, unit, ok := strings.Cut(text, " "); ok && strings.EqualFold(unit, s.Designation) && len(number) < 10 {
+		return fmt.Sprintf("the letter case counts; write %q", number+" "+s.Designation)
+	}
+	if number, ok := strings.CutSuffix(text, "mm"); ok {
+		if teeth, err := s.ReadBeltDesignation(strings.TrimSpace(number) + " " + s.Designation); err == nil {
+			return fmt.Sprintf("write a length as it is printed on the belt, %q, or its %d teeth", s.BeltDesignation(teeth), teeth)
+		}
+	}
+	return fmt.Sprintf("not a belt of section %s; write it as printed, such as %q", s.Designation, s.exampleDesignation())
+}
+
+// exampleDesignation is a belt that can be bought, where a list is held.
+func (s *Section) exampleDesignation() string {
+	if len(s.lengths) > 0 {
+		return s.lengths[len(s.lengths)/2].Designation
+	}
+	return s.BeltDesignation(100)
 }
 
 func (s *Section) explainNumber(teethBelow int64) string {

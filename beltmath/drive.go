@@ -162,6 +162,18 @@ func (d Drive) leastCenterMM() (limitMM float64, reason string) {
 	return limitMM, ReasonPulleysTouch
 }
 
+// CheckCenterDistance tells whether the pulleys can stand centerMM apart,
+// whatever the belt: above 0, at most 250000, and without touching. Its error
+// is InputErrors or a *NoSolutionError of reason PULLEYS_TOUCH or
+// FLANGES_TOUCH, for the field CenterDistanceMM.
+func (d Drive) CheckCenterDistance(centerMM float64) error {
+	var errs InputErrors
+	if !errs.checkPositive("CenterDistanceMM", centerMM, greatestCenterMM) {
+		return errs
+	}
+	return d.checkClear("CenterDistanceMM", centerMM)
+}
+
 // checkClear refuses a center distance at which pulleys or flanges touch.
 func (d Drive) checkClear(field string, centerMM float64) error {
 	limit, reason := d.leastCenterMM()
@@ -170,7 +182,7 @@ func (d Drive) checkClear(field string, centerMM float64) error {
 	}
 	return &NoSolutionError{
 		Field: field, Value: centerMM, Reason: reason,
-		Msg:     fmt.Sprintf("the pulleys or their flanges touch; give more than %v", limit),
+		Msg:     fmt.Sprintf("the %s; give more than %.4f mm", whatTouches[reason], math.Ceil(limit*1e4)/1e4),
 		Nearest: fmt.Sprint(math.Nextafter(limit, math.Inf(1))),
 	}
 }
@@ -184,10 +196,15 @@ func (p Profile) outerDiameterMM(pulley Pulley) float64 {
 	return p.Pitch.PitchDiameterMM(pulley.ToothCount)
 }
 
+var whatTouches = map[string]string{
+	ReasonPulleysTouch: "pulleys touch",
+	ReasonFlangesTouch: "flanges touch",
+}
+
 func (d Drive) noCenter(c float64) error {
 	limit, reason := d.leastCenterMM()
 	text := fmt.Sprintf("at its center distance of %.3f mm the %s, which needs more than %.3f mm",
-		c, map[string]string{ReasonPulleysTouch: "pulleys touch", ReasonFlangesTouch: "flanges touch"}[reason], limit)
+		c, whatTouches[reason], limit)
 	if math.IsNaN(c) {
 		reason = ReasonBeltTooShort
 		text = fmt.Sprintf("the belt does not reach round its pulleys: more than %d teeth are needed, and clearance",

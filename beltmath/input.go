@@ -61,9 +61,16 @@ func FindSection(designation string) (*Section, error) {
 	if s, ok := SectionByName(designation); ok {
 		return s, nil
 	}
+	nearest := NearestSections(designation)
+	if strings.EqualFold(nearest[0], designation) {
+		return nil, &InputError{
+			Field: "Section", Value: fmt.Sprintf("%.40q", designation), Reason: ReasonUnknownSection,
+			Msg: "no such section, the letter case counts: write " + nearest[0],
+		}
+	}
 	return nil, &InputError{
 		Field: "Section", Value: fmt.Sprintf("%.40q", designation), Reason: ReasonUnknownSection,
-		Msg: "no such section; the nearest are " + strings.Join(NearestSections(designation), ", ") +
+		Msg: "no such section; the nearest are " + strings.Join(nearest, ", ") +
 			"; any other pitch goes into pitch_mm",
 	}
 }

@@ -18,9 +18,22 @@ type BeltLength struct {
 	Verified bool
 }
 
+// nextLength returns the least standard length of at least the given teeth.
+func (s *Section) nextLength(teeth int) (int, bool) {
+	for _, b := range s.lengths {
+		if b.ToothCount >= teeth {
+			return b.ToothCount, true
+		}
+	}
+	return 0, false
+}
+
 // BeltLengths returns the standard lengths held for the section, ascending. It
 // is empty for AT, S, R and G sections, of which no list was found.
 func (s *Section) BeltLengths() []BeltLength { return slices.Clone(s.lengths) }
+
+// HasBeltLengths tells whether BeltLengths holds any.
+func (s *Section) HasBeltLengths() bool { return len(s.lengths) > 0 }
 
 // IsStandardLength tells whether a belt of the given tooth count is in
 // BeltLengths. It answers for any count, without allocation.

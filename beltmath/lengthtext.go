@@ -46,7 +46,13 @@ var millimetersPerInch = big.NewRat(254, 10)
 // lengthPattern splits a length into sign, decimal number or whole number with
 // fraction, and unit.
 var lengthPattern = regexp.MustCompile(
-	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|\s*-\s*))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
+	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
+
+// exponentOrHex and unknownUnit recognize likely slips.
+var (
+	exponentOrHex = regexp.MustCompile(`(?i)^[+-]?(0x|[0-9.]+[ep][+-]?[0-9])`)
+	unknownUnit   = regexp.MustCompile(`^[+-]?[0-9][0-9./ -]*[^0-9./ -]`)
+)
 
 // ReadLengthMM reads a length as people write it and returns millimeters:
 // "571.5" and "571.5mm" are millimeters, "22.5in", "22 1/2in", "22-1/2in" and
@@ -119,8 +125,10 @@ func lengthAdvice(text string) string {
 	switch {
 	case strings.Contains(text, ","):
 		return "the decimal sign is a point, and digits are not grouped; " + allowed
-	case strings.ContainsAny(text, "eExXpP"):
+	case exponentOrHex.MatchString(text):
 		return "exponents and hexadecimal numbers are not read; " + allowed
+	case unknownUnit.MatchString(text):
+		return "the units are mm and in; " + allowed
 	}
 	return allowed
 }
@@ -174,6 +182,17 @@ func FormatInchFraction(mm float64) string {
 		return fmt.Sprintf("%s%s in", sign, new(big.Rat).SetFrac(rest, big.NewInt(inchFraction)))
 	}
 	return fmt.Sprintf("%s%s %s in", sign, whole, new(big.Rat).SetFrac(rest, big.NewInt(inchFraction)))
+}
+
+// InUnit returns a length in millimeters in another unit, the double nearest to
+// it; NaN and infinities as they are.
+func InUnit(mm float64, unit Unit) float64 {
+	length := exactIn(mm, unit)
+	if length == nil {
+		return mm
+	}
+	v, _ := length.Float64()
+	return v
 }
 
 // exactIn returns a length in the given unit, or nil where mm is not finite.

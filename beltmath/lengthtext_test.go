@@ -23,7 +23,7 @@ func TestReadLengthMM(t *testing.T) {
 		{"22.5in", 571.5},
 		{"22 1/2in", 571.5},
 		{"22-1/2in", 571.5},
-		{"22 - 1 / 2 in", 571.5},
+		{"22-1 / 2 in", 571.5},
 		{`22 1/2"`, 571.5},
 		{"1/2in", 12.7},
 		{"3/2in", 38.1},
@@ -62,6 +62,9 @@ func TestReadLengthMMRefuses(t *testing.T) {
 		{"Inf", "plain number"},
 		{"-infinity", "plain number"},
 		{"1e3", "exponents"},
+		{"22 - 1/2in", "plain number"}, // 22 1/2 or 21 1/2?
+		{"5 feet", "the units are mm and in"},
+		{"5cm", "the units are mm and in"},
 		{"1E400mm", "exponents"},
 		{"0x1p4", "exponents"},
 		{"1_000", "plain number"},
@@ -161,4 +164,12 @@ func FuzzReadLength(f *testing.F) {
 			require.InDelta(t, mm, back, p.step/2+2*ulp, "%q printed as %q", text, p.text)
 		}
 	})
+}
+
+// An inch is exactly 25.4 mm.
+func TestInUnit(t *testing.T) {
+	assert.InDelta(t, 12, InUnit(304.8, Inch), 0)
+	assert.InDelta(t, 0.1, InUnit(2.54, Inch), 0)
+	assert.InDelta(t, 345.1, InUnit(345.1, Millimeter), 0)
+	assert.True(t, math.IsInf(InUnit(math.Inf(1), Inch), 1))
 }

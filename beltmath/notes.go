@@ -12,6 +12,10 @@ const (
 	NoteLengthNotListed   = "LENGTH_NOT_LISTED"
 	NoteLengthUnverified  = "LENGTH_UNVERIFIED"
 	NoteDiameterUncertain = "OUTSIDE_DIAMETER_UNVERIFIED"
+	NoteLargeAllowance    = "LARGE_ALLOWANCE"
+	NoteFlangeReaches     = "FLANGE_REACHES_PULLEY"
+	NoteFlangeSmall       = "FLANGE_BELOW_PULLEY"
+	NoteBeyondList        = "BEYOND_STANDARD_LENGTHS"
 )
 
 // recommendedMeshedTeeth is the least number of teeth in mesh at which the
@@ -28,6 +32,72 @@ func (d Drive) notes(path string) []Note {
 		notes = append(notes, n)
 	}
 	return append(notes, d.diameterNotes(path)...)
+}
+
+// notes returns what deserves a look in a solved drive whose input lies under
+// path.
+func (g Geometry) notes(path string) []Note {
+	return append(g.Drive.notes(path), g.flangeNotes(path)...)
+}
+
+// flangeNotes looks at each flange by itself: one below its pulley holds no
+// belt, and one that reaches the other pulley turns into it unless the two are
+// kept apart sideways. Two flanges that touch are an error already.
+func (g Geometry) flangeNotes(path string) []Note {
+	d := g.Drive
+	var notes []Note
+	for _, p := range []struct {
+		field       string
+		this, other Pulley
+	}{{"Driver.FlangeDiameterMM", d.Driver, d.Driven}, {"Driven.FlangeDiameterMM", d.Driven, d.Driver}} {
+		if p.this.FlangeDiameterMM == nil {
+			continue
+		}
+		flange := *p.this.FlangeDiameterMM
+		switch outer := d.outerDiameterMM(p.this); {
+		case flange <= outer:
+			notes = append(notes, Note{
+				Reason: NoteFlangeSmall, Severity: SeverityCaution, Field: path + p.field,
+				Message: fmt.Sprintf("a flange of %.4g mm is not above its pulley of %.4g mm and holds no belt: is it a radius?", flange, outer),
+			})
+		case (flange+d.outerDiameterMM(p.other))/2 >= g.CenterDistanceMM:
+			notes = append(notes, Note{
+				Reason: NoteFlangeReaches, Severity: SeverityCaution, Field: path + p.field,
+				Message: fmt.Sprintf("a flange of %.4g mm reaches the other pulley at %.4g mm: it must pass beside it, and beside its axle", flange, g.CenterDistanceMM),
+			})
+		}
+	}
+	return notes
+}
+
+// allowanceNotes cautions of an allowance beyond what is marginal at all.
+func allowanceNotes(mm float64) []Note {
+	if mm >= defaultMarginalLowMM && mm <= defaultMarginalHighMM {
+		return nil
+	}
+	side := "tight: it may not go on, and it loads belt and bearings"
+	if mm < 0 {
+		side = "slack: it may skip teeth"
+	}
+	return []Note{{
+		Reason: NoteLargeAllowance, Severity: SeverityCaution, Field: "AllowanceMM",
+		Message: fmt.Sprintf("an allowance of %+g mm leaves the belt %s; beyond %g to %+g mm drives are usually rejected (common practice, no source)",
+			mm, side, defaultMarginalLowMM, defaultMarginalHighMM),
+	}}
+}
+
+// listEndNotes says that a wanted length lies beyond the standard ones, so that
+// the nearest of them may be far off.
+func (s *Section) listEndNotes(exactTeeth float64) []Note {
+	least, most := s.lengths[0].ToothCount, s.lengths[len(s.lengths)-1].ToothCount
+	if exactTeeth >= float64(least) && exactTeeth <= float64(most) {
+		return nil
+	}
+	return []Note{{
+		Reason: NoteBeyondList, Severity: SeverityCaution, Field: "StandardLengthsOnly",
+		Message: fmt.Sprintf("%.1f teeth lie beyond the standard lengths held for %s, %d to %d teeth: look at the shift",
+			exactTeeth, s.Designation, least, most),
+	}}
 }
 
 func (d Drive) meshNote(notes []Note, path string) []Note {
@@ -122,6 +192,7 @@ func (a BeltAnswer) notes() []Note {
 	d := a.Candidates[0].Geometry.Drive
 	notes := d.pulleyNotes("")
 	notes = d.meshNote(notes, "")
+	notes = append(notes, a.Candidates[0].Geometry.flangeNotes("")...)
 	for _, c := range a.Candidates {
 		if n, ok := c.Geometry.Drive.listNote(); ok && c.StandardLength {
 			notes = append(notes, n)
@@ -149,11 +220,11 @@ func (d Drive) listNote() (Note, bool) {
 
 // notes returns what deserves a look in the best pulley of an answer.
 func (a PulleyAnswer) notes() []Note {
-	g := a.Candidates[0].Geometry
-	notes := g.Drive.pulleyNotes("")
-	notes = g.Drive.meshNote(notes, "")
-	if n, ok := g.Drive.lengthNote("BeltToothCount"); ok {
-		notes = append(notes, n)
+	notes := a.Candidates[0].Geometry.notes("")
+	for i := range notes {
+		if strings.HasPrefix(notes[i].Field, "Driven.") {
+			notes[i].Field = "" // the request names no driven pulley
+		}
 	}
-	return append(notes, g.Drive.diameterNotes("")...)
+	return notes
 }

@@ -45,11 +45,32 @@ func SolveCenterDistance(q CenterQuery) (CenterAnswer, error) {
 	if err != nil {
 		return CenterAnswer{}, under("Drive.", err)
 	}
+	drill := g.CenterDistanceMM + q.AllowanceMM
+	if err := d.checkDrill(q.AllowanceMM, drill); err != nil {
+		return CenterAnswer{}, err
+	}
 	return CenterAnswer{
 		Geometry:              g,
-		DrillCenterDistanceMM: g.CenterDistanceMM + q.AllowanceMM,
-		Notes:                 d.notes("Drive."),
+		DrillCenterDistanceMM: drill,
+		Notes:                 append(g.notes("Drive."), allowanceNotes(q.AllowanceMM)...),
 	}, nil
+}
+
+// checkDrill refuses an allowance that drills the axles so near that pulleys
+// or flanges touch.
+func (d Drive) checkDrill(allowanceMM, drillMM float64) error {
+	limit, reason := d.leastCenterMM()
+	if drillMM > limit {
+		return nil
+	}
+	exact := drillMM - allowanceMM
+	nearest := limit - exact + exact*0x1p-48 // beyond the rounding of the sum
+	return &NoSolutionError{
+		Field: "AllowanceMM", Value: allowanceMM, Reason: reason,
+		Msg: fmt.Sprintf("drilled %.4f mm apart the %s; give more than %.4f mm",
+			drillMM, whatTouches[reason], nearest),
+		Nearest: fmt.Sprint(nearest),
+	}
 }
 
 // under puts the field of a NoSolutionError under path.
@@ -118,7 +139,8 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 		ExactToothCount: d.Pitch.BeltTeeth(d.Driver.ToothCount, d.Driven.ToothCount, q.CenterDistanceMM),
 		BeltLengthMM:    d.Pitch.BeltLengthMM(d.Driver.ToothCount, d.Driven.ToothCount, q.CenterDistanceMM),
 	}
-	if math.Floor(a.ExactToothCount) > maxBeltTeeth || math.Ceil(a.ExactToothCount) < minBeltTeeth {
+	outside := math.Floor(a.ExactToothCount) > maxBeltTeeth || math.Ceil(a.ExactToothCount) < minBeltTeeth
+	if outside && !q.StandardLengthsOnly {
 		return BeltAnswer{}, d.noBelt(q, a.ExactToothCount)
 	}
 	for _, teeth := range d.beltsNear(a.ExactToothCount, q.CenterDistanceMM, neighbors, q.StandardLengthsOnly) {
@@ -139,6 +161,9 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 		return math.Abs(a.Candidates[i].CenterShiftMM) < math.Abs(a.Candidates[j].CenterShiftMM)
 	})
 	a.Notes = a.notes()
+	if q.StandardLengthsOnly {
+		a.Notes = append(a.Notes, d.Section.listEndNotes(a.ExactToothCount)...)
+	}
 	return a, nil
 }
 
@@ -186,13 +211,15 @@ func (d Drive) noBelt(q BeltQuery, exact float64) error {
 		Field: "CenterDistanceMM", Value: q.CenterDistanceMM, Reason: ReasonNoBelt,
 		Msg: fmt.Sprintf("the belt would need %.3f teeth and no belt of %d to %d teeth comes near", exact, minBeltTeeth, maxBeltTeeth),
 	}
-	if q.StandardLengthsOnly {
-		e.Msg = fmt.Sprintf("the belt would need %.3f teeth and no standard length comes near; allow other lengths", exact)
-	}
 	smallest, ok := d.smallestBelt()
-	if ok && exact < float64(smallest) {
+	if q.StandardLengthsOnly {
+		e.Msg = fmt.Sprintf("the belt would need %.3f teeth, and the standard lengths do not clear the pulleys; allow other lengths", exact)
+		smallest, ok = d.Section.nextLength(smallest)
+	}
+	switch {
+	case ok && (exact < float64(smallest) || q.StandardLengthsOnly):
 		e.Nearest = fmt.Sprint(d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, smallest))
-	} else if ok {
+	case ok:
 		e.Nearest = fmt.Sprint(d.Pitch.CenterMM(d.Driver.ToothCount, d.Driven.ToothCount, maxBeltTeeth))
 	}
 	if e.Nearest != "" {

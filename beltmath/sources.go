@@ -61,8 +61,11 @@ var sources = []Source{
 	{"S49", "T2.5 pulley list, trade page"},
 	{"S50", "Minimum pulley diameters, design guidelines of a polyurethane belt maker"},
 	{"S52", "Data sheet of 3 mm H-profile polyurethane belts and pulleys, 2012"},
+	{"S54", "Maker's technical manual on polyurethane timing belts, page 44, flanges"},
+	{"S55", "Pulley maker's catalog of stock timing pulleys, page K-2, flanges"},
 	{"S59", "GB/T 24619-2021 (ISO 13050:2014, modified), preview pages, foreword"},
 	{"S60", "Public parametric pulley model, profile table; says it was checked against S4"},
+	{"S70", "Handbook of Timing Belts and Pulleys, catalog D265, page T-56, sections 12.4 (end) and 13.1 to 13.3"},
 
 	// Named from memory or for their scope; the tables were not seen.
 	{"DIN 7721-1", "DIN 7721-1, synchronous belt drives, metric pitch, belts (T and AT); followed by ISO 17396"},

@@ -6,6 +6,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -84,4 +85,18 @@ func ExampleSources() {
 		}
 	}
 	// Output: ISO 13050:2014 and ISO 13050:2022, scope
+}
+
+func TestEveryFormulaHasASource(t *testing.T) {
+	remarks := []string{
+		fromMemory, commonPractice, derived, "makers' manuals", "theorem of Pythagoras",
+		strings.Split(commonPractice, ", ")[0], strings.Split(commonPractice, ", ")[1],
+	}
+	for _, f := range Formulas() {
+		assert.NotEmpty(t, f.Form, f.Name)
+		for _, tag := range strings.Split(f.Source, ", ") {
+			known := slices.ContainsFunc(sources, func(s Source) bool { return s.Tag == tag })
+			assert.True(t, known || slices.Contains(remarks, tag), "%s: %q is no source", f.Name, tag)
+		}
+	}
 }

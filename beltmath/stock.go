@@ -31,30 +31,34 @@ type StockItem struct {
 	Quantity int
 }
 
-// shelf is the stock of one section and one width: quantities by tooth count.
-type shelf struct {
-	widthMM        float64
-	belts, pulleys map[int]int
+// Shelf is the stock of one section and one width.
+type Shelf struct {
+	// WidthMM is the width of its belts and of the belts its pulleys are for.
+	WidthMM float64
+	// Belts and Pulleys hold the quantities by tooth count; they may be 0.
+	Belts, Pulleys map[int]int
 }
 
-// shelves checks the stock and returns it for one section, narrowest first.
-func (s *Stock) shelves(errs *InputErrors, path string, section *Section) []shelf {
-	var list []shelf
-	at := func(widthMM float64) *shelf {
-		i := slices.IndexFunc(list, func(one shelf) bool { return one.widthMM == widthMM })
+// Shelves checks the whole stock and returns that of one section, narrowest
+// first; nothing for a nil section. What is wrong goes into errs, its field
+// under path.
+func (s *Stock) Shelves(errs *InputErrors, path string, section *Section) []Shelf {
+	var list []Shelf
+	at := func(widthMM float64) *Shelf {
+		i := slices.IndexFunc(list, func(one Shelf) bool { return one.WidthMM == widthMM })
 		if i < 0 {
-			list = append(list, shelf{widthMM: widthMM, belts: make(map[int]int), pulleys: make(map[int]int)})
+			list = append(list, Shelf{WidthMM: widthMM, Belts: make(map[int]int), Pulleys: make(map[int]int)})
 			i = len(list) - 1
 		}
 		return &list[i]
 	}
 	for _, row := range checkStock(errs, path+"Belts", s.Belts, minBeltTeeth, maxBeltTeeth, section) {
-		at(row.WidthMM).belts[row.ToothCount] += row.Quantity
+		at(row.WidthMM).Belts[row.ToothCount] += row.Quantity
 	}
 	for _, row := range checkStock(errs, path+"Pulleys", s.Pulleys, minPulleyTeeth, maxPulleyTeeth, section) {
-		at(row.WidthMM).pulleys[row.ToothCount] += row.Quantity
+		at(row.WidthMM).Pulleys[row.ToothCount] += row.Quantity
 	}
-	slices.SortFunc(list, func(a, b shelf) int { return cmp.Compare(a.widthMM, b.widthMM) })
+	slices.SortFunc(list, func(a, b Shelf) int { return cmp.Compare(a.WidthMM, b.WidthMM) })
 	return list
 }
 

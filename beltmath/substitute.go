@@ -141,9 +141,9 @@ func (q SubstituteQuery) resolve(errs *InputErrors) substituteSearch {
 		s.ratioChangePercent = *q.MaxRatioChangePercent
 		errs.checkRange("MaxRatioChangePercent", s.ratioChangePercent, 0, maxRatioChangePercent)
 	}
-	drivers := q.Driver.resolveOptional(errs, "Driver", minPulleyTeeth, maxPulleyTeeth)
-	drivens := q.Driven.resolveOptional(errs, "Driven", minPulleyTeeth, maxPulleyTeeth)
-	belts := q.Belt.resolveOptional(errs, "Belt", minBeltTeeth, maxBeltTeeth)
+	drivers := q.Driver.Resolve(errs, "Driver", minPulleyTeeth, maxPulleyTeeth)
+	drivens := q.Driven.Resolve(errs, "Driven", minPulleyTeeth, maxPulleyTeeth)
+	belts := q.Belt.Resolve(errs, "Belt", minBeltTeeth, maxBeltTeeth)
 	if q.Belt == nil {
 		belts = countsFrom(minBeltTeeth, maxBeltTeeth)
 	}
@@ -166,7 +166,7 @@ func (q SubstituteQuery) resolve(errs *InputErrors) substituteSearch {
 }
 
 // shelves returns the stock by width, and whether there is one.
-func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []shelf, limited bool) {
+func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []Shelf, limited bool) {
 	if q.BeltWidthMM != nil {
 		errs.checkPositive("BeltWidthMM", *q.BeltWidthMM, maxBeltWidthMM)
 	}
@@ -176,9 +176,9 @@ func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []sh
 	if q.Drive.PitchMM != nil {
 		errs.add("Stock", "given", ReasonStockNeedsSection, "the rows of a stock name sections; give drive.section, or leave stock out")
 	}
-	list = q.Stock.shelves(errs, "Stock.", section)
+	list = q.Stock.Shelves(errs, "Stock.", section)
 	if q.BeltWidthMM != nil {
-		list = slices.DeleteFunc(list, func(one shelf) bool { return one.widthMM != *q.BeltWidthMM })
+		list = slices.DeleteFunc(list, func(one Shelf) bool { return one.WidthMM != *q.BeltWidthMM })
 	}
 	return list, true
 }
@@ -186,7 +186,7 @@ func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []sh
 // addShelves makes a pass of each width of which there are belts enough. On
 // each axle it tries the drive's own pulley and those on the shelf; a set of
 // counts that was given limits both.
-func (s *substituteSearch) addShelves(list []shelf, drivers, drivens, belts []int) {
+func (s *substituteSearch) addShelves(list []Shelf, drivers, drivens, belts []int) {
 	if drivers == nil {
 		drivers = countsFrom(minPulleyTeeth, maxPulleyTeeth)
 	}
@@ -198,30 +198,17 @@ func (s *substituteSearch) addShelves(list []shelf, drivers, drivens, belts []in
 			return slices.DeleteFunc(slices.Clone(counts), func(teeth int) bool { return teeth != own && on[teeth] < s.needed })
 		}
 		pass := substitutePass{
-			drivers: held(drivers, s.drive.Driver.ToothCount, one.pulleys),
-			drivens: held(drivens, s.drive.Driven.ToothCount, one.pulleys),
-			belts:   held(belts, 0, one.belts),
-			pulleys: one.pulleys,
+			drivers: held(drivers, s.drive.Driver.ToothCount, one.Pulleys),
+			drivens: held(drivens, s.drive.Driven.ToothCount, one.Pulleys),
+			belts:   held(belts, 0, one.Belts),
+			pulleys: one.Pulleys,
 			limited: true,
 		}
 		if len(pass.belts) > 0 {
 			s.passes = append(s.passes, pass)
-			s.widthsMM = append(s.widthsMM, one.widthMM)
+			s.widthsMM = append(s.widthsMM, one.WidthMM)
 		}
 	}
-}
-
-// resolveOptional returns the counts as resolve does, nil where none are given.
-func (t *ToothCounts) resolveOptional(errs *InputErrors, path string, least, most int) []int {
-	if t == nil {
-		return nil
-	}
-	small := t.resolve(errs, path, least, most)
-	counts := make([]int, len(small))
-	for i, n := range small {
-		counts[i] = int(n)
-	}
-	return counts
 }
 
 // countsNear returns the given counts, or those near own.

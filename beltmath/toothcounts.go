@@ -35,6 +35,21 @@ func (t *ToothCounts) resolve(errs *InputErrors, path string, least, most int) [
 	return nil
 }
 
+// Resolve returns the counts, ascending and each once; nil for a nil set. Every
+// count must lie in least to most. What is wrong goes into errs, its field
+// under path.
+func (t *ToothCounts) Resolve(errs *InputErrors, path string, least, most int) []int {
+	if t == nil {
+		return nil
+	}
+	small := t.resolve(errs, path, least, most)
+	counts := make([]int, len(small))
+	for i, n := range small {
+		counts[i] = int(n)
+	}
+	return counts
+}
+
 func (t *ToothCounts) listed(errs *InputErrors, path string, least, most int) []uint16 {
 	const mostErrors = 10 // of one list; the rest would say the same
 	if len(t.Values) > maxCountValues {

@@ -270,11 +270,11 @@ func TestAccessConfig(t *testing.T) {
 		change func(*Config)
 		want   string
 	}{
-		"key alone":       {func(c *Config) { c.TLSKey = "key.pem" }, "certificate and key belong together"},
-		"clients, no TLS": {func(c *Config) { c.ClientCA = "ca.pem" }, "client certificates need TLS"},
-		"origin":          {func(c *Config) { c.AllowOrigins = []string{"example.org"} }, `allowed origin is "example.org": give scheme and host`},
-		"origin, star":    {func(c *Config) { c.AllowOrigins = []string{"*"} }, `allowed origin is "*"`},
-		"admin address":   {func(c *Config) { c.AdminAddr = "nowhere" }, `admin address is "nowhere"`},
+		"key alone":       {func(c *Config) { c.TLSKey = "key.pem" }, "--tls-cert and --tls-key belong together"},
+		"clients, no TLS": {func(c *Config) { c.ClientCA = "ca.pem" }, "--client-ca needs TLS"},
+		"origin":          {func(c *Config) { c.AllowOrigins = []string{"example.org"} }, `--allow-origin is "example.org": give scheme and host`},
+		"origin, star":    {func(c *Config) { c.AllowOrigins = []string{"*"} }, `--allow-origin is "*"`},
+		"admin address":   {func(c *Config) { c.AdminAddr = "nowhere" }, `--admin-addr is "nowhere"`},
 	} {
 		cfg := DefaultConfig()
 		tt.change(&cfg)
@@ -374,7 +374,7 @@ func TestSecurityHeaders(t *testing.T) {
 	s := serve(t, &fake{}, nil)
 	api := s.send(t, http.MethodGet, "/v1/sections/H5M", "")
 	assert.Equal(t, "nosniff", api.header.Get("X-Content-Type-Options"))
-	page := s.send(t, http.MethodGet, "/", "")
+	page := s.send(t, http.MethodGet, "/openapi.json", "")
 	policy := page.header.Get("Content-Security-Policy")
 	for _, want := range []string{"default-src 'none'", "frame-ancestors 'none'", "base-uri 'none'", "form-action 'self'"} {
 		assert.Contains(t, policy, want)

@@ -72,16 +72,16 @@ func DefaultConfig() Config {
 // Validate reports every value outside its range.
 func (c Config) Validate() error {
 	return errors.Join(
-		checkAddr("gRPC address", c.GRPCAddr),
-		checkAddr("HTTP address", c.HTTPAddr),
+		checkAddr("--grpc-addr", c.GRPCAddr),
+		checkAddr("--http-addr", c.HTTPAddr),
 		c.checkAccess(),
-		checkRange("body limit", c.MaxBody, 1024, 1<<30),
-		checkRange("limit of calls in flight", c.MaxInFlight, 1, 100_000),
-		checkRange("limit of calls a second", c.MaxRate, 0, 1_000_000),
-		checkRange("limit of results", c.MaxResults, 1, 100_000_000),
-		checkRange("request timeout", c.RequestTimeout, time.Millisecond, time.Hour),
-		checkRange("stream idle timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
-		checkRange("drain timeout", c.DrainTimeout, time.Millisecond, time.Hour),
+		checkRange("--max-body", c.MaxBody, 1024, 1<<30),
+		checkRange("--max-in-flight", c.MaxInFlight, 1, 100_000),
+		checkRange("--max-rate", c.MaxRate, 0, 1_000_000),
+		checkRange("--max-results", c.MaxResults, 1, 100_000_000),
+		checkRange("--request-timeout", c.RequestTimeout, time.Millisecond, time.Hour),
+		checkRange("--stream-idle-timeout", c.StreamIdleTimeout, time.Millisecond, time.Hour),
+		checkRange("--drain-timeout", c.DrainTimeout, time.Millisecond, time.Hour),
 	)
 }
 
@@ -89,17 +89,17 @@ func (c Config) Validate() error {
 func (c Config) checkAccess() error {
 	var errs []error
 	if c.AdminAddr != "" {
-		errs = append(errs, checkAddr("admin address", c.AdminAddr))
+		errs = append(errs, checkAddr("--admin-addr", c.AdminAddr))
 	}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
-		errs = append(errs, errors.New("certificate and key belong together: give both files or none"))
+		errs = append(errs, errors.New("--tls-cert and --tls-key belong together: give both files or none"))
 	}
 	if c.ClientCA != "" && c.TLSCert == "" {
-		errs = append(errs, errors.New("client certificates need TLS: give a certificate and a key, too"))
+		errs = append(errs, errors.New("--client-ca needs TLS: give --tls-cert and --tls-key, too"))
 	}
 	for _, origin := range c.AllowOrigins {
 		if http.NewCrossOriginProtection().AddTrustedOrigin(origin) != nil {
-			errs = append(errs, fmt.Errorf("allowed origin is %q: give scheme and host, such as https://example.org", origin))
+			errs = append(errs, fmt.Errorf("--allow-origin is %q: give scheme and host, such as https://example.org", origin))
 		}
 	}
 	return errors.Join(errs...)
@@ -107,7 +107,7 @@ func (c Config) checkAccess() error {
 
 func checkAddr(name, addr string) error {
 	if _, _, err := net.SplitHostPort(addr); err != nil {
-		return fmt.Errorf("%s is %q: give host and port, such as 127.0.0.1:8017", name, addr)
+		return fmt.Errorf("%s is %q: give host and port, such as 127.0.0.1:0", name, addr)
 	}
 	return nil
 }

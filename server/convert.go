@@ -23,6 +23,14 @@ func intFromProto(v *int32) *int {
 	return new(int(*v))
 }
 
+func intsFromProto(values []int32) []int {
+	out := make([]int, len(values))
+	for i, v := range values {
+		out[i] = int(v)
+	}
+	return out
+}
+
 func driveFromProto(d *pb.Drive) beltmath.DriveInput {
 	if d == nil {
 		return beltmath.DriveInput{}
@@ -375,16 +383,20 @@ func substituteQueryFromProto(r *pb.SearchSubstitutesRequest) beltmath.Substitut
 func substituteAnswerToProto(a beltmath.SubstituteAnswer) *pb.SearchSubstitutesResponse {
 	out := &pb.SearchSubstitutesResponse{Notes: notesToProto(a.Notes)}
 	for _, s := range a.Substitutes {
-		out.Substitutes = append(out.Substitutes, &pb.Substitute{
-			Drive:              driveToProto(s.Drive),
-			CenterDistanceMm:   s.CenterDistanceMM,
-			DeviationMm:        s.DeviationMM,
-			Verdict:            pb.Verdict(s.Verdict),
-			SameHoles:          s.SameHoles,
-			HoleMoveMm:         s.HoleMoveMM,
-			RatioChangePercent: s.RatioChangePercent,
-			StandardLength:     s.StandardLength,
-		})
+		out.Substitutes = append(out.Substitutes, substituteToProto(s))
 	}
 	return out
+}
+
+func substituteToProto(s beltmath.Substitute) *pb.Substitute {
+	return &pb.Substitute{
+		Drive:              driveToProto(s.Drive),
+		CenterDistanceMm:   s.CenterDistanceMM,
+		DeviationMm:        s.DeviationMM,
+		Verdict:            pb.Verdict(s.Verdict),
+		SameHoles:          s.SameHoles,
+		HoleMoveMm:         s.HoleMoveMM,
+		RatioChangePercent: s.RatioChangePercent,
+		StandardLength:     s.StandardLength,
+	}
 }

@@ -21,7 +21,7 @@ func sharedHoleToProto(a beltmath.SharedHoleAnswer) *pb.SolveSharedHoleResponse 
 }
 
 func fitQueryFromProto(r *pb.AnalyzeFitRequest) beltmath.FitQuery {
-	q := beltmath.FitQuery{
+	return beltmath.FitQuery{
 		Drive:                 driveFromProto(r.Drive),
 		CenterDistanceMM:      r.CenterDistanceMm,
 		CenterToleranceMM:     r.CenterToleranceMm,
@@ -34,14 +34,18 @@ func fitQueryFromProto(r *pb.AnalyzeFitRequest) beltmath.FitQuery {
 		BeltExpansionPerK:     r.BeltExpansionPerK,
 		Limits:                fitLimitsFromProto(r.Limits),
 		StiffnessN:            r.StiffnessN,
+		BeltMeasurement:       beltMeasurementFromProto(r.BeltMeasurement),
 	}
-	if m := r.BeltMeasurement; m != nil {
-		q.BeltMeasurement = &beltmath.BeltMeasurement{
-			Driver: pulleyFromProto(m.Driver), Driven: pulleyFromProto(m.Driven),
-			CenterDistanceMM: m.CenterDistanceMm, UncertaintyMM: m.UncertaintyMm,
-		}
+}
+
+func beltMeasurementFromProto(m *pb.BeltMeasurement) *beltmath.BeltMeasurement {
+	if m == nil {
+		return nil
 	}
-	return q
+	return &beltmath.BeltMeasurement{
+		Driver: pulleyFromProto(m.Driver), Driven: pulleyFromProto(m.Driven),
+		CenterDistanceMM: m.CenterDistanceMm, UncertaintyMM: m.UncertaintyMm,
+	}
 }
 
 func fitAnswerToProto(a beltmath.FitAnswer) *pb.AnalyzeFitResponse {

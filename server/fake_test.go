@@ -23,6 +23,7 @@ import (
 // fake is an implementation of the API whose methods a test sets.
 type fake struct {
 	pb.UnimplementedDriveServiceServer
+	pb.UnimplementedPathServiceServer
 	pb.UnimplementedSectionServiceServer
 	center  func(context.Context, *pb.SolveCenterDistanceRequest) (*pb.SolveCenterDistanceResponse, error)
 	section func(context.Context, *pb.GetSectionRequest) (*pb.GetSectionResponse, error)
@@ -31,6 +32,7 @@ type fake struct {
 
 func (f *fake) Register(r grpc.ServiceRegistrar) {
 	pb.RegisterDriveServiceServer(r, f)
+	pb.RegisterPathServiceServer(r, f)
 	pb.RegisterSectionServiceServer(r, f)
 	r.RegisterService(&streamDesc, f)
 }

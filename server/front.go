@@ -72,10 +72,10 @@ func (f *front) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 // noSniff is shared by all answers; nobody may change it.
 var noSniff = []string{"nosniff"}
 
-// setPageHeaders allows a page its own style sheet, scripts and pictures, and
+// setPageHeaders allows a page its own style sheet and pictures, no script, and
 // nothing from elsewhere; no other site may frame it.
 func setPageHeaders(header http.Header) {
-	header.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self' data:; "+
+	header.Set("Content-Security-Policy", "default-src 'none'; style-src 'self'; img-src 'self' data:; "+
 		"form-action 'self'; base-uri 'none'; frame-ancestors 'none'")
 	header.Set("Referrer-Policy", "no-referrer")
 	header.Set("X-Frame-Options", "DENY")

@@ -33,7 +33,13 @@ func newGateway(cfg Config, log *requestLogger, desk *desk, conn grpc.ClientConn
 		runtime.WithStreamErrorHandler(streamFailed),
 		runtime.WithRoutingErrorHandler(g.failRouting))...)
 	ctx := context.Background() // the generated code does not use it
+	if err := pb.RegisterBaseServiceHandlerClient(ctx, g.mux, pb.NewBaseServiceClient(conn)); err != nil {
+		return nil, err
+	}
 	if err := pb.RegisterDriveServiceHandlerClient(ctx, g.mux, pb.NewDriveServiceClient(conn)); err != nil {
+		return nil, err
+	}
+	if err := pb.RegisterPathServiceHandlerClient(ctx, g.mux, pb.NewPathServiceClient(conn)); err != nil {
 		return nil, err
 	}
 	if err := pb.RegisterSectionServiceHandlerClient(ctx, g.mux, pb.NewSectionServiceClient(conn)); err != nil {
@@ -50,6 +56,7 @@ func muxOptions() []runtime.ServeMuxOption {
 	return []runtime.ServeMuxOption{
 		runtime.WithMarshalerOption(runtime.MIMEWildcard, newMarshaler()),
 		runtime.WithDisableHTTPMethodOverride(),
+		runtime.WithUnescapingMode(runtime.UnescapingModeAllCharacters),
 		runtime.WithDisablePathLengthFallback(),
 		runtime.WithWriteContentLength(),
 		runtime.WithIncomingHeaderMatcher(matchHeader),

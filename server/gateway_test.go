@@ -1,7 +1,10 @@
 package server
 
 import (
+	"bufio"
 	"fmt"
+	"io"
+	"net"
 	"net/http"
 	"strings"
 	"testing"
@@ -112,7 +115,7 @@ func TestGatewayRefuses(t *testing.T) {
 		},
 		{
 			name: "query values of the wrong type", method: "GET", path: centerPath + "?allowance_mm=x&drive.beltToothCount=1.5",
-			code: 400, reason: reasonInvalidValue, fields: []string{"allowance_mm", "drive.belt_tooth_count"}, text: `allowance_mm is "x": give a number`,
+			code: 400, reason: reasonInvalidValue, fields: []string{"allowance_mm", "drive.belt_tooth_count"}, text: `allowance_mm is "x": give a finite number`,
 		},
 		{
 			name: "query parameter given twice", method: "GET", path: centerPath + "?allowance_mm=1&allowanceMm=2",
@@ -146,7 +149,7 @@ func TestGatewayRefuses(t *testing.T) {
 			name: "unknown path", method: "GET", path: "/v1/drives:solveCentreDistance",
 			code: 404, reason: reasonNotFound, text: "the nearest is /v1/drives:solveCenterDistance",
 		},
-		{name: "root", method: "GET", path: "/", code: 404, reason: reasonNotFound, text: "no path of this service"},
+		{name: "no page either", method: "GET", path: "/v2/drives", code: 404, reason: reasonNotFound, text: "no path of this service"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -209,5 +212,26 @@ func TestErrorsStayShort(t *testing.T) {
 		assert.Less(t, got.code, 500, name)
 		assert.NotNil(t, got.reason(), name)
 		assert.Less(t, len(fmt.Sprint(got.body)), 10_000, name)
+	}
+}
+
+// TestBodyTooLargeIsAnswered: a client that sends all of its body before it
+// reads gets the refusal, with and without a stated length.
+func TestBodyTooLargeIsAnswered(t *testing.T) {
+	s := serve(t, &fake{}, func(c *Config) { c.MaxBody = 1 << 20 })
+	body := strings.Repeat(" ", 3<<20)
+	for name, head := range map[string]string{
+		"stated":  fmt.Sprintf("Content-Length: %d\r\n\r\n%s", len(body), body),
+		"chunked": fmt.Sprintf("Transfer-Encoding: chunked\r\n\r\n%x\r\n%s\r\n0\r\n\r\n", len(body), body),
+	} {
+		conn, err := net.Dial("tcp", strings.TrimPrefix(s.url, "http://"))
+		require.NoError(t, err)
+		_, err = io.WriteString(conn, "POST /v1/drives:solveBelt HTTP/1.1\r\nHost: localhost\r\n"+head)
+		require.NoError(t, err, name)
+		answer, err := http.ReadResponse(bufio.NewReader(conn), nil)
+		require.NoError(t, err, name)
+		assert.Equal(t, http.StatusRequestEntityTooLarge, answer.StatusCode, name)
+		require.NoError(t, answer.Body.Close())
+		require.NoError(t, conn.Close())
 	}
 }

@@ -377,5 +377,5 @@ func TestNewConn(t *testing.T) {
 
 	cfg.MaxInFlight = 0
 	_, err = NewConn(cfg)
-	assert.ErrorContains(t, err, "limit of calls in flight is 0")
+	assert.ErrorContains(t, err, "--max-in-flight is 0")
 }

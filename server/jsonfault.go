@@ -11,6 +11,8 @@ import (
 	"unicode/utf8"
 
 	"google.golang.org/protobuf/reflect/protoreflect"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // jsonFault explains why data does not decode as a message of type desc.
@@ -84,7 +86,7 @@ func (p place) unknownField() fault {
 	if p.parent != nil {
 		names := fieldNames(p.parent)
 		last := p.path[strings.LastIndexByte(p.path, '.')+1:]
-		text += fmt.Sprintf(": the nearest is %q, allowed are %s", Nearest(last, names), strings.Join(names, ", "))
+		text += fmt.Sprintf(": the nearest is %q, allowed are %s", entry.Nearest(last, names), strings.Join(names, ", "))
 	}
 	return fault{p.path, reasonUnknownField, text}
 }
@@ -117,7 +119,7 @@ func wantedOne(field protoreflect.FieldDescriptor) string {
 	case protoreflect.StringKind:
 		return "text"
 	case protoreflect.DoubleKind, protoreflect.FloatKind:
-		return "a number"
+		return "a finite number"
 	case protoreflect.MessageKind, protoreflect.GroupKind:
 		return "an object with " + strings.Join(fieldNames(field.Message()), ", ")
 	case protoreflect.EnumKind:
@@ -128,7 +130,7 @@ func wantedOne(field protoreflect.FieldDescriptor) string {
 		}
 		return "one of " + strings.Join(names, ", ")
 	default:
-		return "a whole number"
+		return "a whole number of at most 2147483647"
 	}
 }
 

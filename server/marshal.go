@@ -28,6 +28,15 @@ func MarshalJSON(m proto.Message) ([]byte, error) {
 	return jsonOptions.MarshalAppend(make([]byte, 0, usual), m)
 }
 
+// UnmarshalJSON reads m from JSON as REST takes it. Its error is a status that
+// names the field at fault and its line.
+func UnmarshalJSON(data []byte, m proto.Message) error {
+	if err := jsonReading.Unmarshal(data, m); err != nil {
+		return jsonFault(data, m.ProtoReflect().Descriptor(), err)
+	}
+	return nil
+}
+
 // marshaler reads and writes the bodies of REST.
 type marshaler struct {
 	*runtime.HTTPBodyMarshaler
@@ -77,11 +86,12 @@ func (m *marshaler) NewDecoder(r io.Reader) runtime.Decoder {
 // keeps what was wrong with it, because the gateway passes on the text only.
 type requestBody struct {
 	io.ReadCloser
+	raw   io.Reader // the same without the limit
 	fault error
 }
 
 func limitBody(w http.ResponseWriter, r *http.Request, limit int) *requestBody {
-	return &requestBody{ReadCloser: http.MaxBytesReader(w, r.Body, int64(limit))}
+	return &requestBody{ReadCloser: http.MaxBytesReader(w, r.Body, int64(limit)), raw: r.Body}
 }
 
 var bodyBuffers = sync.Pool{New: func() any { return new(bytes.Buffer) }}
@@ -107,11 +117,8 @@ func (b *requestBody) Decode(v any) error {
 	if len(bytes.TrimSpace(buf.Bytes())) == 0 {
 		return io.EOF
 	}
-	if err := jsonReading.Unmarshal(buf.Bytes(), m); err != nil {
-		b.fault = jsonFault(buf.Bytes(), m.ProtoReflect().Descriptor(), err)
-		return b.fault
-	}
-	return nil
+	b.fault = UnmarshalJSON(buf.Bytes(), m)
+	return b.fault
 }
 
 // bodyFault tells why a body could not be read.

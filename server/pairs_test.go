@@ -53,16 +53,24 @@ func startService(t testing.TB, cfg Config) (conn *grpc.ClientConn, baseURL stri
 type pairMethod struct {
 	path     string
 	postOnly bool
-	call     func(context.Context, pb.DriveServiceClient, []byte) (proto.Message, error)
+	call     func(context.Context, grpc.ClientConnInterface, []byte) (proto.Message, error)
 }
 
 func newPairMethod[Q, R proto.Message](path string, empty Q, call func(pb.DriveServiceClient, context.Context, Q) (R, error)) pairMethod {
-	return pairMethod{path: path, call: func(ctx context.Context, c pb.DriveServiceClient, body []byte) (proto.Message, error) {
+	return newPairMethodOf(pb.NewDriveServiceClient, path, empty, call)
+}
+
+// newPairMethodOf is a method of any service, called with the client that
+// client makes.
+func newPairMethodOf[C any, Q, R proto.Message](client func(grpc.ClientConnInterface) C, path string, empty Q,
+	call func(C, context.Context, Q) (R, error),
+) pairMethod {
+	return pairMethod{path: path, call: func(ctx context.Context, conn grpc.ClientConnInterface, body []byte) (proto.Message, error) {
 		request := proto.Clone(empty).(Q) //nolint:forcetypeassert // Clone keeps the type
 		if err := protojson.Unmarshal(body, request); err != nil {
 			return nil, err
 		}
-		return call(c, ctx, request)
+		return call(client(conn), ctx, request)
 	}}
 }
 
@@ -97,6 +105,10 @@ var pairMethods = map[string]pairMethod{
 		func(c pb.DriveServiceClient, ctx context.Context, q *pb.RateDriveRequest) (*pb.RateDriveResponse, error) {
 			return c.RateDrive(ctx, q)
 		}).byPostOnly(),
+	"SolvePath": newPairMethodOf(pb.NewPathServiceClient, "/v1/paths:solve", &pb.SolvePathRequest{},
+		func(c pb.PathServiceClient, ctx context.Context, q *pb.SolvePathRequest) (*pb.SolvePathResponse, error) {
+			return c.SolvePath(ctx, q)
+		}).byPostOnly(),
 }
 
 // TestPairs asks every question of testdata/pairs by gRPC, by POST and, where
@@ -107,11 +119,10 @@ func TestPairs(t *testing.T) {
 	require.NoError(t, err)
 	require.Greater(t, len(all), 30)
 	conn, baseURL := startService(t, DefaultConfig())
-	client := pb.NewDriveServiceClient(conn)
 	for _, p := range all {
 		t.Run(p.Name, func(t *testing.T) {
 			method := pairMethods[p.RPC]
-			answer, err := method.call(context.Background(), client, p.Request)
+			answer, err := method.call(context.Background(), conn, p.Request)
 			posted := ask(t, http.MethodPost, baseURL+method.path, string(p.Request))
 			if !method.postOnly {
 				query, queryErr := p.Query()

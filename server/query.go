@@ -12,6 +12,8 @@ import (
 	"github.com/grpc-ecosystem/grpc-gateway/v2/utilities"
 	"google.golang.org/protobuf/reflect/protoreflect"
 	"google.golang.org/protobuf/types/dynamicpb"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // checkQuery reports the query parameters that the route does not know.
@@ -107,7 +109,7 @@ func (r *route) unknownParameter(key string) fault {
 	case len(allowed) == 0:
 		text += ": this route takes none"
 	default:
-		text += fmt.Sprintf(": the nearest is %q, allowed are %s", Nearest(key, allowed), strings.Join(allowed, ", "))
+		text += fmt.Sprintf(": the nearest is %q, allowed are %s", entry.Nearest(key, allowed), strings.Join(allowed, ", "))
 	}
 	return fault{clip(key), reasonUnknownParameter, text}
 }

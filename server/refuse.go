@@ -2,6 +2,7 @@ package server
 
 import (
 	"context"
+	"io"
 	"math"
 	"net/http"
 	"slices"
@@ -12,6 +13,8 @@ import (
 	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // fail answers an error of a route: one of the method as it is, one of the
@@ -57,7 +60,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 		}
 	}
 	if len(verbs) == 0 {
-		g.refuse(w, r, errNoRoute(r.URL.Path, Nearest(r.URL.Path, paths)))
+		g.refuse(w, r, errNoRoute(r.URL.Path, entry.Nearest(r.URL.Path, paths)))
 		return
 	}
 	w.Header().Set("Allow", strings.Join(verbs, ", "))
@@ -68,6 +71,9 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
 	id := g.log.refusedHTTP(r, err)
+	if httpStatusOf(s) == http.StatusRequestEntityTooLarge {
+		g.drainBody(r)
+	}
 	body, err := MarshalJSON(s.Proto())
 	if err != nil {
 		http.Error(w, `{"code": 13}`, http.StatusInternalServerError)
@@ -78,6 +84,18 @@ func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	setRetryAfter(w, s)
 	w.WriteHeader(httpStatusOf(s))
 	_, _ = w.Write(body) // a caller who went away needs no answer
+}
+
+// drainBody reads on for a while where a body is too large: a client that
+// sends first and reads later would see its connection reset, not the answer.
+// The read timeout of the server bounds it in time.
+func (g *gateway) drainBody(r *http.Request) {
+	const times = 4 // the limit
+	body := io.Reader(r.Body)
+	if limited, ok := r.Body.(*requestBody); ok {
+		body = limited.raw
+	}
+	_, _ = io.CopyN(io.Discard, body, times*int64(g.maxBody)) // what is left resets the connection
 }
 
 func httpStatusOf(s *status.Status) int {

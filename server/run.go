@@ -15,6 +15,8 @@ import (
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/peer"
+
+	"github.com/beltspan/beltspan/server/web"
 )
 
 // Run serves gRPC and REST on the two listeners, which it closes, until ctx
@@ -122,13 +124,32 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		return nil, errors.Join(err, d.host.Close())
 	}
 	ready := func() bool { return !d.draining.Load() }
-	front, err := newFront(cfg, access, ready, gateway.refuse, gateway)
+	site, err := newSite(cfg, d.host, gateway)
+	if err != nil {
+		return nil, errors.Join(err, d.host.Close())
+	}
+	front, err := newFront(cfg, access, ready, gateway.refuse, site)
 	if err != nil {
 		return nil, errors.Join(err, d.host.Close())
 	}
 	d.web = newHTTPServer(cfg, access, front)
 	d.admin = newHTTPServer(cfg, access, newAdmin(access, ready, gateway.refuse, metricsPage))
 	return d, nil
+}
+
+// newSite serves the pages, and leaves all other requests to REST.
+func newSite(cfg Config, conn grpc.ClientConnInterface, rest http.Handler) (http.Handler, error) {
+	pages, err := web.New(web.Site{Conn: conn, MaxBody: cfg.MaxBody, JSON: MarshalJSON, Log: cfg.logger()})
+	if err != nil {
+		return nil, err
+	}
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if web.Takes(r) {
+			pages.ServeHTTP(w, r)
+			return
+		}
+		rest.ServeHTTP(w, r)
+	}), nil
 }
 
 // drain stops in the order that loses no call: say so to health checks, let

@@ -140,9 +140,9 @@ func TestRunChecksItsConfig(t *testing.T) {
 	require.NoError(t, err)
 	cfg.MaxBody, cfg.RequestTimeout, cfg.HTTPAddr = -1, 0, "nonsense"
 	err = Run(context.Background(), cfg, first, second)
-	assert.ErrorContains(t, err, "body limit is -1: give a value from 1024 to 1073741824")
-	assert.ErrorContains(t, err, "request timeout is 0s")
-	assert.ErrorContains(t, err, `HTTP address is "nonsense"`)
+	assert.ErrorContains(t, err, "--max-body is -1: give a value from 1024 to 1073741824")
+	assert.ErrorContains(t, err, "--request-timeout is 0s")
+	assert.ErrorContains(t, err, `--http-addr is "nonsense"`)
 	_, err = net.Dial("tcp", first.Addr().String())
 	assert.Error(t, err, "the listeners are closed")
 }

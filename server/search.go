@@ -61,14 +61,39 @@ func (s *Service) StreamSpacings(req *pb.StreamSpacingsRequest, stream grpc.Serv
 		return toStatus(err)
 	}
 	var sendErr error
+	said := noteOnce{search: search, said: map[beltmath.Note]bool{}}
 	err = search.Each(stopped(stream.Context()), func(one beltmath.Spacing) bool {
-		sendErr = stream.Send(&pb.StreamSpacingsResponse{Spacing: spacingToProto(search.Detail(one))})
+		detail := search.Detail(one)
+		sendErr = stream.Send(&pb.StreamSpacingsResponse{
+			Spacing: spacingToProto(detail), Notes: notesToProto(said.of(one, detail.StandardLength)),
+		})
 		return sendErr == nil
 	})
 	if err != nil {
 		return searchStatus(stream.Context(), err)
 	}
 	return sendErr
+}
+
+// noteOnce tells the notes of a search, each once: those of its sections with
+// the first spacing, that of a list with the first spacing it concerns.
+type noteOnce struct {
+	search *beltmath.Search
+	said   map[beltmath.Note]bool
+}
+
+func (n *noteOnce) of(one beltmath.Spacing, standard bool) []beltmath.Note {
+	if len(n.said) > 0 && !standard {
+		return nil
+	}
+	var fresh []beltmath.Note
+	for _, note := range n.search.Notes([]beltmath.Spacing{one}) {
+		if !n.said[note] {
+			n.said[note] = true
+			fresh = append(fresh, note)
+		}
+	}
+	return fresh
 }
 
 func (s *Service) maxResults() int {

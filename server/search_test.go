@@ -237,6 +237,41 @@ func streamRequest() *pb.StreamSpacingsRequest {
 	}
 }
 
+// TestStreamSpacingsNotes: the same notes as those of the whole search on one
+// page, each once.
+func TestStreamSpacingsNotes(t *testing.T) {
+	conn, _ := startService(t, DefaultConfig())
+	client := pb.NewDriveServiceClient(conn)
+	some := &pb.ToothCounts{Min: proto.Int32(20), Max: proto.Int32(24)}
+	request := &pb.SearchSpacingsRequest{
+		Sections: []string{"XL", "T5", "L"}, Driver: some, Driven: some,
+		Belt: &pb.ToothCounts{Min: proto.Int32(60), Max: proto.Int32(130)}, PageSize: proto.Int32(10_000),
+	}
+	page, err := client.SearchSpacings(t.Context(), request)
+	require.NoError(t, err)
+	require.Empty(t, page.NextPageToken)
+	require.Greater(t, len(page.Notes), 2) // lengths of XL, T5 and L, diameters of T5
+	stream, err := client.StreamSpacings(t.Context(), &pb.StreamSpacingsRequest{
+		Sections: request.Sections, Driver: some, Driven: some, Belt: request.Belt,
+	})
+	require.NoError(t, err)
+	want, got := map[string]int{}, map[string]int{}
+	for _, n := range page.Notes {
+		want[n.Message]++
+	}
+	for {
+		one, err := stream.Recv()
+		if err != nil {
+			require.ErrorIs(t, err, io.EOF)
+			break
+		}
+		for _, n := range one.Notes {
+			got[n.Message]++
+		}
+	}
+	assert.Equal(t, want, got)
+}
+
 func TestStreamSpacings(t *testing.T) {
 	cfg := DefaultConfig()
 	conn, baseURL := startService(t, cfg)

@@ -11,7 +11,9 @@ import (
 
 // Service answers the methods of the API. It holds no state.
 type Service struct {
+	pb.UnimplementedBaseServiceServer
 	pb.UnimplementedDriveServiceServer
+	pb.UnimplementedPathServiceServer
 	pb.UnimplementedSectionServiceServer
 
 	// MaxResults is the most spacings that SearchSpacings counts; 0 is that of
@@ -21,7 +23,9 @@ type Service struct {
 
 // Register adds every service of the API to r.
 func (s *Service) Register(r grpc.ServiceRegistrar) {
+	pb.RegisterBaseServiceServer(r, s)
 	pb.RegisterDriveServiceServer(r, s)
+	pb.RegisterPathServiceServer(r, s)
 	pb.RegisterSectionServiceServer(r, s)
 }
 

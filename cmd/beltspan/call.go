@@ -24,6 +24,7 @@ type question[R proto.Message] struct {
 	names fieldNames
 	text  func(*page, R)
 	rows  func(R) [][]string // for --csv; nil for a command without
+	then  func(R) error      // what follows the printed answer; nil for nothing
 }
 
 // answer asks and prints, in the form the flags want.
@@ -42,6 +43,13 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 	if err != nil {
 		return &refusal{status: status.Convert(err), names: q.names, server: a.output.server}
 	}
+	if err := show(a, q, response); err != nil || q.then == nil {
+		return err
+	}
+	return q.then(response)
+}
+
+func show[R proto.Message](a *app, q question[R], response R) error {
 	switch {
 	case a.output.json:
 		return a.printJSON(response)

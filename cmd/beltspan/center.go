@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/genproto/googleapis/api/httpbody"
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -26,6 +27,7 @@ var centerNames = fieldNames{
 func (a *app) centerCommand() *cobra.Command {
 	var flags driveFlags
 	var allowance length
+	var picture drawFlags
 	cmd := &cobra.Command{
 		Use:   "center SECTION DRIVER DRIVEN BELT",
 		Short: "Find the center distance of two pulleys and a belt",
@@ -36,6 +38,7 @@ length and section. The center distance is exact for the nominal belt; what you
 add when drilling is the allowance, above 0 tight, below 0 slack.`,
 		Example: `  beltspan center H5M 36 36 174
   beltspan center H5M 36 36 "870 H5M" --allowance 0.05mm
+  beltspan center H5M 36 45 178 --svg drive.svg --dxf drive.dxf
   beltspan center L 22 22 "322 L" --units in
   beltspan center --pitch 5 36 45 169 --driver-flange 61mm --json`,
 		Args:              flags.check("DRIVER", "DRIVEN", "BELT"),
@@ -46,14 +49,24 @@ add when drilling is the allowance, above 0 tight, below 0 slack.`,
 				return err
 			}
 			request := &pb.SolveCenterDistanceRequest{Drive: drive, AllowanceMm: allowance.mm}
-			return answer(cmd, a, question[*pb.SolveCenterDistanceResponse]{
+			var got *pb.SolveCenterDistanceResponse
+			err = answer(cmd, a, question[*pb.SolveCenterDistanceResponse]{
 				ask: func(ctx context.Context, conn grpc.ClientConnInterface) (*pb.SolveCenterDistanceResponse, error) {
-					return pb.NewDriveServiceClient(conn).SolveCenterDistance(ctx, request)
+					got, err = pb.NewDriveServiceClient(conn).SolveCenterDistance(ctx, request)
+					return got, err
 				},
 				names: centerNames,
 				text: func(p *page, r *pb.SolveCenterDistanceResponse) {
 					p.center(r, allowance.mm)
 				},
+			})
+			if err != nil {
+				return err
+			}
+			return picture.write(cmd, a, centerNames, func(ctx context.Context, conn grpc.ClientConnInterface, format pb.DrawingFormat) (*httpbody.HttpBody, error) {
+				return pb.NewDriveServiceClient(conn).DrawDrive(ctx, &pb.DrawDriveRequest{
+					Drive: drive, CenterDistanceMm: new(got.GetDrillCenterDistanceMm()), Format: format,
+				})
 			})
 		}),
 	}
@@ -61,6 +74,7 @@ add when drilling is the allowance, above 0 tight, below 0 slack.`,
 	flags.addDriverFlange(cmd)
 	flags.addDrivenFlange(cmd)
 	cmd.Flags().Var(&allowance, "allowance", "`LENGTH` added to the exact center distance when drilling")
+	picture.addTo(cmd)
 	a.addOutput(cmd)
 	return cmd
 }

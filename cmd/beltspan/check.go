@@ -12,6 +12,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // checkFlags are the flags of one check.
@@ -35,7 +36,7 @@ state 1 tells that a drive is rejected or invalid.
 
 The first line names the columns, in any order:
 
-  ` + strings.Join(checkLayout.columns, ",\n  ") + `
+  ` + strings.Join(entry.CheckLayout.Columns, ",\n  ") + `
 
 ` + checkColumnsHelp,
 		Example: `  beltspan check designs.csv
@@ -107,7 +108,7 @@ func (a *app) check(cmd *cobra.Command, path string, flags *checkFlags) error {
 		return err
 	}
 	defer input.Close() //nolint:errcheck // only read
-	t, err := openTable(inputName(path), input, checkLayout)
+	t, err := entry.OpenTable(inputName(path), input, entry.CheckLayout)
 	if err != nil {
 		return err
 	}
@@ -196,7 +197,7 @@ func (a *app) openResults(path string, flags *checkFlags, limits *pb.FitLimits) 
 	case a.output.json:
 		rows = linesSheet{}
 	case a.output.csv || flags.out != "":
-		rows = &csvSheet{}
+		rows = csvSheet{}
 	}
 	if flags.out != "" {
 		r.addFile(flags.out, rows)

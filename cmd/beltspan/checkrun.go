@@ -12,6 +12,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // checkRun is one run of check: the file goes through the service in chunks,
@@ -87,7 +88,7 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 			continue
 		}
 		if fault := sent.faults[i]; fault != nil {
-			result = unreadable(result, fault)
+			result = entry.Unreadable(result, fault)
 		}
 		if err := c.out.add(sent.lines[i], result); err != nil {
 			return err
@@ -97,20 +98,11 @@ func (c *checkRun) take(sent *chunk, found []*pb.CheckResult) error {
 		return nil
 	}
 	c.out.Input = sent.digest
-	if err := errors.Join(c.out.pass(), c.out.save()); err != nil {
+	if err := errors.Join(c.out.pass(c.bar.clear), c.out.save()); err != nil {
 		return err
 	}
 	c.bar.show(c.out.Rows, sent.bytes)
 	return nil
-}
-
-// unreadable is the result of a row that could not be read: what the service
-// noted on its id stays.
-func unreadable(r *pb.CheckResult, fault *rowFault) *pb.CheckResult {
-	return &pb.CheckResult{
-		Id: r.GetId(), Verdict: pb.Verdict_VERDICT_INVALID, Notes: r.GetNotes(),
-		Error: &pb.CheckError{Reason: fault.reason, Field: fieldOf(fault.column), Message: fault.text},
-	}
 }
 
 // broken adds to an error how to go on.
@@ -131,10 +123,10 @@ func (c *checkRun) conclude() error {
 		_, _ = fmt.Fprintln(c.stderr, "beltspan: "+c.out.Verdicts.String())
 	}
 	if c.out.Verdicts.failing(c.flags.failOn.verdict) > 0 {
-		return errBadDrives
+		return errAllSaid
 	}
 	return nil
 }
 
-// errBadDrives makes the exit state 1 where all there is to say was said.
-var errBadDrives = errors.New("some drives do not pass")
+// errAllSaid makes the exit state 1 where the answer itself says why.
+var errAllSaid = errors.New("the answer says why it is none")

@@ -13,7 +13,9 @@ import (
 	"google.golang.org/grpc/codes"
 	"google.golang.org/grpc/status"
 
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // usageError is a command line that cannot be understood.
@@ -59,6 +61,10 @@ var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
 	name := n.of(v.Field)
 	if rest, ok := strings.CutPrefix(v.Description, v.Field+" is "); ok {
+		// The service speaks of millimeters whatever unit was typed.
+		if value, advice, ok := strings.Cut(rest, ": "); ok && strings.HasSuffix(v.Field, "_mm") && isNumber(value) {
+			rest = value + " mm: " + advice
+		}
 		return name + " is " + n.reword(rest)
 	}
 	return name + ": " + n.reword(v.Description)
@@ -123,6 +129,8 @@ func (e *refusal) hint(reason string) string {
 	switch {
 	case reason == beltmath.ReasonUnknownSection:
 		return "`beltspan sections` lists the sections"
+	case e.status.Code() == codes.Unavailable && strings.Contains(e.status.Message(), "HTTP/1.1 header"):
+		return e.server + " answers REST; give the HOST:PORT of gRPC"
 	case e.status.Code() == codes.Unavailable && e.server != "":
 		return "is `beltspan serve` running at " + e.server + "? One with TLS needs --tls or --ca-file. Without --server the answer is worked out here"
 	case e.status.Code() == codes.Unauthenticated && e.server != "":
@@ -135,10 +143,22 @@ func (e *refusal) hint(reason string) string {
 func flagError(cmd *cobra.Command, err error) error {
 	hint := cmd.CommandPath() + " --help shows flags and examples"
 	var invalid *pflag.InvalidValueError
+	if strings.HasPrefix(err.Error(), "unknown shorthand flag") && negativeNumber.MatchString(err.Error()) {
+		return &usageError{msg: "counts and lengths are not negative, and no flag begins with a digit: " + err.Error(), hint: hint}
+	}
 	if !errors.As(err, &invalid) {
 		return &usageError{msg: err.Error(), hint: hint}
 	}
 	return &usageError{msg: "--" + invalid.GetFlag().Name + " is " + quoted(invalid.GetValue()) + ": " + why(invalid.Unwrap()), hint: hint}
+}
+
+// negativeNumber is a number with a minus in pflag's "unknown shorthand flag:
+// '5' in -5".
+var negativeNumber = regexp.MustCompile(`in -[0-9.]`)
+
+func isNumber(text string) bool {
+	_, err := strconv.ParseFloat(text, 64)
+	return err == nil
 }
 
 // why returns what an unreadable value should be.
@@ -158,10 +178,7 @@ func why(err error) string {
 }
 
 // quoted returns text in quotes, cut to a length that fits a message.
-func quoted(text string) string {
-	const most = 64
-	if len(text) > most {
-		text = text[:most] + "..."
-	}
-	return strconv.Quote(text)
-}
+func quoted(text string) string { return entry.Quoted(text) }
+
+// verdictWord is a verdict without the prefix it has on the wire.
+func verdictWord(v pb.Verdict) string { return entry.VerdictWord(v) }

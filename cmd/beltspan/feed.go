@@ -7,6 +7,7 @@ import (
 	"io"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 const (
@@ -21,7 +22,7 @@ type chunk struct {
 	number int // counted from 0
 	first  int // index of its first row, counted from 0
 	lines  []int
-	faults []*rowFault // nil for a row that can be read
+	faults []*entry.RowFault // nil for a row that can be read
 	items  []*pb.CheckItem
 	digest string // of the file up to its end
 	bytes  int64  // of the file up to its end
@@ -29,7 +30,7 @@ type chunk struct {
 
 // feeder reads the file in chunks.
 type feeder struct {
-	table  *table
+	table  *entry.Table
 	limits *pb.FitLimits
 	resume checkpoint // where an earlier run stopped
 	rows   int        // read so far
@@ -70,7 +71,7 @@ func (f *feeder) run(ctx context.Context, chunks chan<- *chunk) {
 // one run.
 func (f *feeder) skip() error {
 	for f.rows < f.resume.Rows-rememberedRows {
-		if err := f.table.skip(); err != nil {
+		if err := f.table.Skip(); err != nil {
 			return err
 		}
 		f.rows++
@@ -82,23 +83,23 @@ func (f *feeder) skip() error {
 // where an earlier run did.
 func (f *feeder) fill() (*chunk, error) {
 	c := &chunk{first: f.rows}
-	start := f.table.lines.bytes
-	for len(c.items) < chunkRows && f.table.lines.bytes-start < chunkBytes {
-		if len(c.items) > 0 && f.table.lines.waits() {
+	start := f.table.Bytes()
+	for len(c.items) < chunkRows && f.table.Bytes()-start < chunkBytes {
+		if len(c.items) > 0 && f.table.Waits() {
 			break
 		}
-		row, err := f.table.next()
+		row, err := f.table.Next()
 		if err != nil {
 			return f.closed(c), err
 		}
 		f.rows++
-		c.items = append(c.items, f.table.readItem(row))
-		c.lines = append(c.lines, row.line)
-		c.faults = append(c.faults, row.fault)
+		c.items = append(c.items, f.table.ReadItem(row))
+		c.lines = append(c.lines, row.Line)
+		c.faults = append(c.faults, row.Fault)
 		if f.rows != f.resume.Rows {
 			continue
 		}
-		if f.table.digest() != f.resume.Input {
+		if f.table.Digest() != f.resume.Input {
 			return f.closed(c), f.otherFile()
 		}
 		break
@@ -107,13 +108,13 @@ func (f *feeder) fill() (*chunk, error) {
 }
 
 func (f *feeder) closed(c *chunk) *chunk {
-	c.digest, c.bytes = f.table.digest(), f.table.lines.bytes
+	c.digest, c.bytes = f.table.Digest(), f.table.Bytes()
 	return c
 }
 
 func (f *feeder) otherFile() error {
 	return &failure{
-		fmt.Errorf("%s is not the file of the run to resume: the first %d rows differ", f.table.file, f.resume.Rows),
+		fmt.Errorf("%s is not the file of the run to resume: the first %d rows differ", f.table.Name, f.resume.Rows),
 		"without --resume the run starts anew",
 	}
 }

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -189,15 +188,6 @@ func fitCaption(r *pb.AnalyzeFitRequest) string {
 		what = digits(d.GetPitchMm()) + " mm pitch"
 	}
 	return fmt.Sprintf("%s %d:%d, belt %s, drilled at %.3f mm", what, d.GetDriver().GetToothCount(), d.GetDriven().GetToothCount(), belt, r.GetCenterDistanceMm())
-}
-
-// writePicture writes a picture beside an answer.
-func writePicture(path, picture string) error {
-	err := os.WriteFile(path, []byte(picture), 0o666) //nolint:gosec // a picture is no secret: the umask decides
-	if err != nil {
-		return &failure{err, "the answer above is whole; only the picture could not be written"}
-	}
-	return nil
 }
 
 // fit prints a fit: the shares first, then the picture and what to improve.

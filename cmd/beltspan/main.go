@@ -9,6 +9,8 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 func main() {
@@ -25,7 +27,8 @@ const (
 const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
 centers: the center distance of two pulleys and a belt, the belt or the pulley
 for a given center distance, every spacing that would do, what else fits drilled
-holes, whole lists of drives judged, and the tables of belt sections behind them.
+holes, whole lists of drives judged, one belt round many wheels, and the tables of
+belt sections behind them.
 
 Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
 22 1/2"; a number alone is millimeters. They are printed in millimeters, or in
@@ -49,6 +52,8 @@ const examples = `  beltspan center H5M 36 36 174        where do the axles of a
   beltspan substitutes H5M 36 36 178 --drilled 355mm
                                        the belt is sold out: what else fits?
   beltspan check designs.csv           do all these drives fit their holes?
+  beltspan path H5M 36@0,0 36@345,0 b40@170,28
+                                       how long is a belt round three wheels?
   beltspan sections H5M --lengths      which belts can be bought?
   beltspan serve                       answer gRPC, REST and the shell`
 
@@ -91,9 +96,9 @@ func (a *app) rootCommand() *cobra.Command {
 	}
 	root.SetFlagErrorFunc(flagError)
 	root.SetHelpCommand(helpCommand(root))
-	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(),
+	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(), a.baseCommand(),
 		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
-		a.sectionsCommand(), a.serveCommand(), a.versionCommand())
+		a.pathCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
 	return root
 }
@@ -126,14 +131,18 @@ func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Comma
 // report tells an error and returns the exit state.
 func (a *app) report(err error) int {
 	var usage *usageError
+	var file *entry.FileError
 	var refused *refusal
 	var failed *failure
 	switch {
 	case err == nil:
 		return exitAnswered
-	case errors.Is(err, errBadDrives):
+	case errors.Is(err, errAllSaid):
 	case errors.As(err, &usage):
 		a.complain(usage.hint, usage.msg)
+		return exitUsage
+	case errors.As(err, &file):
+		a.complain(file.Hint, file.Msg)
 		return exitUsage
 	case !a.started:
 		a.complain("", err.Error())

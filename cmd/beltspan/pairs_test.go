@@ -16,9 +16,12 @@ var restPaths = map[string]string{
 	"SolveCenterDistance": "/v1/drives:solveCenterDistance",
 	"SolveBelt":           "/v1/drives:solveBelt",
 	"SolvePulley":         "/v1/drives:solvePulley",
+	"SearchSpacings":      "/v1/drives:searchSpacings",
+	"SearchSubstitutes":   "/v1/drives:searchSubstitutes",
 	"SolveSharedHole":     "/v1/drives:solveSharedHole",
 	"AnalyzeFit":          "/v1/drives:analyzeFit",
 	"RateDrive":           "/v1/drives:rate",
+	"SolvePath":           "/v1/paths:solve",
 }
 
 // TestPairs asks each question of testdata/pairs that a command can ask: in

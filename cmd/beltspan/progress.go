@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"github.com/schollz/progressbar/v3"
+	"golang.org/x/term"
 )
 
 // progress shows how far a run is. It shows nothing where nobody looks.
@@ -50,9 +51,5 @@ func (p *progress) clear() {
 // isTerminal tells whether a person reads what is written to w.
 func isTerminal(w io.Writer) bool {
 	file, ok := w.(*os.File)
-	if !ok {
-		return false
-	}
-	info, err := file.Stat()
-	return err == nil && info.Mode()&os.ModeCharDevice != 0
+	return ok && term.IsTerminal(int(file.Fd()))
 }

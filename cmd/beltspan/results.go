@@ -30,9 +30,10 @@ type headSheet interface {
 // output is one sheet on its way into a file or to a writer.
 type output struct {
 	sheet
-	path string // of the file when it is whole; empty for a writer
-	file *os.File
-	to   *bufio.Writer
+	path     string // of the file when it is whole; empty for a writer
+	file     *os.File
+	terminal bool
+	to       *bufio.Writer
 }
 
 func (o *output) part() string { return o.path + ".part" }
@@ -49,8 +50,10 @@ type results struct {
 // saveInterval is how much work a crash may cost.
 const saveInterval = 250 * time.Millisecond
 
+const bufferSize = 64 << 10
+
 func (r *results) addWriter(w io.Writer, s sheet) {
-	r.outputs = append(r.outputs, &output{sheet: s, to: bufio.NewWriter(w)})
+	r.outputs = append(r.outputs, &output{sheet: s, terminal: isTerminal(w), to: bufio.NewWriterSize(w, bufferSize)})
 }
 
 func (r *results) addFile(path string, s sheet) {
@@ -82,10 +85,12 @@ func (r *results) openOne(o *output) error {
 	if err != nil {
 		return err
 	}
-	o.file, o.to = file, bufio.NewWriterSize(file, 64<<10)
+	o.file, o.to = file, bufio.NewWriterSize(file, bufferSize)
 	size := r.Bytes[o.part()]
-	if err := file.Truncate(size); err != nil {
-		return err
+	if end, err := file.Seek(0, io.SeekEnd); err != nil || end != size {
+		if err := errors.Join(err, file.Truncate(size)); err != nil {
+			return err
+		}
 	}
 	if _, err := file.Seek(size, io.SeekStart); err != nil {
 		return err
@@ -109,11 +114,15 @@ func (r *results) add(line int, result *pb.CheckResult) error {
 	return nil
 }
 
-// pass lets readers see the results so far.
-func (r *results) pass() error {
+// pass lets readers see the results so far; it calls makeRoom before it writes
+// to a terminal.
+func (r *results) pass(makeRoom func()) error {
 	for _, o := range r.outputs {
-		if o.path != "" {
+		if o.path != "" || o.to.Buffered() == 0 {
 			continue
+		}
+		if o.terminal {
+			makeRoom()
 		}
 		if err := o.to.Flush(); err != nil {
 			return err

@@ -52,7 +52,7 @@ func readGreeting(t *testing.T, from io.Reader) serving {
 	t.Helper()
 	var s serving
 	lines := bufio.NewScanner(from)
-	for len(s.requests) < 3 {
+	for len(s.requests) < 5 {
 		require.True(t, lines.Scan(), "serve ended early: %v", lines.Err())
 		line := lines.Text()
 		switch {
@@ -86,9 +86,12 @@ func TestServePrintsRequestsThatWork(t *testing.T) {
 	s := startServe(t)
 	require.Regexp(t, `^127\.0\.0\.1:[1-9][0-9]*$`, s.grpc)
 	require.Regexp(t, `^http://127\.0\.0\.1:[1-9][0-9]*$`, s.rest)
-	require.Len(t, s.requests, 3)
+	require.Len(t, s.requests, 5)
 	// 5 (2 * 174 - 72) / 4 = 345 by the closed form of equal pulleys.
-	wants := []string{`"centerDistanceMm": ?345,`, `"centerDistanceMm": ?345,`, `center distance  345\.0000 mm`}
+	wants := []string{
+		`"centerDistanceMm": ?345,`, `"centerDistanceMm": ?345,`, `center distance  345\.0000 mm`,
+		`wheelbase  699\.9743 mm`, `"wheelbaseMm": ?699\.97427999`, // of the demo scenario
+	}
 	for i, request := range s.requests {
 		shell := exec.CommandContext(t.Context(), "sh", "-c", request)
 		shell.Dir = "../.."
@@ -134,6 +137,18 @@ func TestJSONIsThatOfREST(t *testing.T) {
 			"pulley",
 			[]string{"pulley", "H5M", "36", "169", "345", "--neighbors", "3"},
 			"/v1/drives:solvePulley?section=H5M&driver.tooth_count=36&belt_tooth_count=169&center_distance_mm=345&neighbor_count=3", exitAnswered,
+		},
+		{
+			"spacings",
+			[]string{"spacings", "H5M,T5", "32..40/2", "36,40", "--target", "345mm", "--within", "2mm", "--ratio", "0.9..1.2", "--mesh", "8", "--limit", "3"},
+			"/v1/drives:searchSpacings?sections=H5M&sections=T5&driver.min=32&driver.max=40&driver.step=2&driven.values=36&driven.values=40" +
+				"&target_center_distance_mm=345&tolerance_mm=2&min_speed_ratio=0.9&max_speed_ratio=1.2&min_meshed_tooth_count=8" +
+				"&order_by=SPACING_ORDER_TARGET_SHIFT&page_size=3", exitAnswered,
+		},
+		{
+			"spacings of wrong counts",
+			[]string{"spacings", "H5M", "5", "36", "--belt", "174"},
+			"/v1/drives:searchSpacings?sections=H5M&driver.values=5&driven.values=36&belt.values=174&page_size=20", exitNoAnswer,
 		},
 		{"sections", []string{"sections"}, "/v1/sections?page_size=1000", exitAnswered},
 		{"section", []string{"sections", "H8M"}, "/v1/sections/H8M", exitAnswered},
@@ -183,6 +198,12 @@ func TestServerAnswersLikeThisProcess(t *testing.T) {
 		{"center", "H5M", "36", "45", "169"},
 		{"belt", "L", "22", "22", "12in"},
 		{"pulley", "H5M", "36", "174", "345"},
+		{"spacings", "H5M", "32..40", "36", "--target", "22 1/2in", "--within", "3mm"},
+		{"spacings", "H5M", "12..60", "12..60", "--belt", "100..200", "--limit", "15000", "--csv"},
+		{"spacings", "H5M", "12..60", "12..60", "--belt", "100..200", "--all"},
+		{"spacings", "H6M", "12", "12", "--all"},
+		{"substitutes", "H5M", "36", "36", "178", "--drilled", "355mm", "--stock", "../../testdata/demo/parts_bin.csv", "--needed", "2"},
+		{"substitutes", "H5M", "36", "36", "178", "--drilled", "355mm", "--json"},
 		{"sections"},
 		{"center", "H5M", "5", "36", "3"},
 	} {
@@ -252,13 +273,13 @@ func TestServeSettings(t *testing.T) {
 		{"bad level", []string{"--log-level", "loud"}, nil, `^beltspan: --log-level is "loud": give debug, info, warn or error\n`},
 		{"bad number", nil, map[string]string{"BELTSPAN_MAX_BODY": "8MB"}, `^beltspan: BELTSPAN_MAX_BODY is "8MB": give a whole number\n`},
 		{"bad time", nil, map[string]string{"BELTSPAN_REQUEST_TIMEOUT": "soon"}, `^beltspan: BELTSPAN_REQUEST_TIMEOUT is "soon": give a time`},
-		{"out of range", nil, map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"}, `^beltspan: .*in flight is 0: `},
+		{"out of range", nil, map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"}, `^beltspan: --max-in-flight is 0: `},
 		{"no port", []string{"--http-addr", "here"}, nil, `^beltspan: .*"here": give host and port`},
 		{
 			"flag equal to the default wins",
 			[]string{"--max-in-flight", "64", "--max-body", "1"},
 			map[string]string{"BELTSPAN_MAX_IN_FLIGHT": "0"},
-			`^beltspan: body limit is 1: [^\n]*\n$`,
+			`^beltspan: --max-body is 1: [^\n]*\n$`,
 		},
 	}
 	for _, tt := range tests {

@@ -5,51 +5,26 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
-// verdictWord is a verdict without the prefix it has on the wire.
-func verdictWord(v pb.Verdict) string { return strings.TrimPrefix(v.String(), "VERDICT_") }
-
 // csvSheet has one row a drive.
-type csvSheet struct{ row [10]string }
+type csvSheet struct{}
 
-func (*csvSheet) begin(w *bufio.Writer) {
-	_, _ = w.WriteString("line,id,verdict,center_distance_mm,deviation_mm,stretch_percent,notes,error_reason,error_field,message\n")
+func (csvSheet) begin(w *bufio.Writer) { _, _ = w.WriteString(entry.ResultHead + "\n") }
+
+func (csvSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
+	return csv.NewWriter(w).Write(entry.ResultRow(line, r)) // it writes to w itself
 }
 
-func (s *csvSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
-	var reasons, messages []string
-	for _, n := range r.GetNotes() {
-		reasons = append(reasons, n.GetReason())
-		messages = append(messages, n.GetMessage())
-	}
-	if r.GetError() != nil {
-		messages = append(messages, r.GetError().GetMessage())
-	}
-	s.row = [...]string{
-		strconv.Itoa(line), r.GetId(), verdictWord(r.GetVerdict()),
-		given(r.CenterDistanceMm), given(r.DeviationMm), given(r.StretchPercent),
-		strings.Join(reasons, " "), r.GetError().GetReason(), r.GetError().GetField(), strings.Join(messages, "; "),
-	}
-	return csv.NewWriter(w).Write(s.row[:]) // it writes to w itself
-}
-
-func (*csvSheet) end(*bufio.Writer, verdicts) error { return nil }
-
-// given writes an optional number.
-func given(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return digits(*v)
-}
+func (csvSheet) end(*bufio.Writer, verdicts) error { return nil }
 
 // linesSheet has one result a line, in the JSON of REST.
 type linesSheet struct{}
@@ -114,7 +89,7 @@ func (s junitSheet) head(v verdicts) []byte {
 func (s junitSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
 	name := r.GetId()
 	for _, n := range r.GetNotes() {
-		if n.GetReason() == "REPEATED_ID" {
+		if n.GetReason() == beltmath.NoteRepeatedID {
 			name += fmt.Sprintf(" (line %d)", line)
 		}
 	}
@@ -225,10 +200,10 @@ func remarks(p *page, r *pb.CheckResult) []string {
 		if n.GetSeverity() == pb.Severity_SEVERITY_CAUTION {
 			text = "caution: "
 		}
-		texts = append(texts, text+itemPaths.Replace(n.GetMessage()))
+		texts = append(texts, text+entry.ItemPaths.Replace(n.GetMessage()))
 	}
 	if e := r.GetError(); e != nil {
-		texts = append(texts, itemPaths.Replace(e.GetMessage()))
+		texts = append(texts, entry.ItemPaths.Replace(e.GetMessage()))
 	}
 	return texts
 }

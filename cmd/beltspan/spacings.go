@@ -5,13 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // largestSpacingPage is the most spacings one call returns.
@@ -250,23 +250,10 @@ func (p *page) spacings(r *pb.SearchSpacingsResponse, target *float64) {
 	p.notes(r.GetNotes())
 }
 
-var spacingColumns = []string{
-	"section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm", "target_shift_mm",
-	"speed_ratio", "meshed_tooth_count", "standard_length",
-}
-
 func spacingRows(spacings []*pb.Spacing) [][]string {
-	rows := [][]string{spacingColumns}
+	rows := [][]string{entry.SpacingColumns}
 	for _, s := range spacings {
-		rows = append(rows, spacingCSV(s))
+		rows = append(rows, entry.SpacingRow(s))
 	}
 	return rows
-}
-
-func spacingCSV(s *pb.Spacing) []string {
-	return []string{
-		s.GetSection(), decimal(s.GetDriverToothCount()), decimal(s.GetDrivenToothCount()), decimal(s.GetBeltToothCount()),
-		digits(s.GetCenterDistanceMm()), given(s.TargetShiftMm), digits(s.GetSpeedRatio()), decimal(s.GetMeshedToothCount()),
-		strconv.FormatBool(s.GetStandardLength()),
-	}
 }

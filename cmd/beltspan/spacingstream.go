@@ -11,6 +11,7 @@ import (
 	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // streamSpacings prints every spacing as it comes, in constant memory.
@@ -33,6 +34,7 @@ func (a *app) streamSpacings(cmd *cobra.Command, q *pb.SearchSpacingsRequest) er
 	out := bufio.NewWriter(a.stdout)
 	write := a.spacingWriter(out, q.TargetCenterDistanceMm != nil)
 	found := 0
+	var notes []*pb.Note
 	for err == nil {
 		var r *pb.StreamSpacingsResponse
 		if r, err = stream.Recv(); err != nil {
@@ -42,6 +44,7 @@ func (a *app) streamSpacings(cmd *cobra.Command, q *pb.SearchSpacingsRequest) er
 			err = write(nil)
 		}
 		found++
+		notes = append(notes, r.GetNotes()...)
 		err = errors.Join(err, write(r.GetSpacing()))
 	}
 	if !errors.Is(err, io.EOF) {
@@ -51,7 +54,9 @@ func (a *app) streamSpacings(cmd *cobra.Command, q *pb.SearchSpacingsRequest) er
 		return errors.Join(out.Flush(), err)
 	}
 	if !a.output.json && !a.output.csv {
-		_, _ = fmt.Fprintf(out, "%d spacings\n", found)
+		p := &page{unit: a.output.units.unit, names: spacingNames}
+		p.notes(notes)
+		_, _ = fmt.Fprintf(out, "%d spacings\n%s", found, p.String())
 	}
 	return out.Flush()
 }
@@ -70,9 +75,9 @@ func (a *app) spacingWriter(out *bufio.Writer, shifts bool) func(*pb.Spacing) er
 		rows := csv.NewWriter(out)
 		return func(s *pb.Spacing) error {
 			if s == nil {
-				return rows.Write(spacingColumns)
+				return rows.Write(entry.SpacingColumns)
 			}
-			return rows.Write(spacingCSV(s))
+			return rows.Write(entry.SpacingRow(s))
 		}
 	}
 	p := &page{unit: a.output.units.unit}

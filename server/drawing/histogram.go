@@ -1,5 +1,3 @@
-// Package drawing turns answers of the service into pictures. Everything in it
-// is a pure function of an answer.
 package drawing
 
 import (

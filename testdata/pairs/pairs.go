@@ -1,6 +1,6 @@
 // Package pairs holds questions to the service with their answers, computed
 // outside the project's code, for the tests of gRPC, REST and the command
-// alike. See generate.py and generate_fit.py for how the numbers were made.
+// alike. See the generate*.py for how the numbers were made.
 package pairs
 
 import (
@@ -18,11 +18,14 @@ var driveJSON []byte
 //go:embed fit.json
 var fitJSON []byte
 
+//go:embed path.json
+var pathJSON []byte
+
 // Pair is one question and its answer.
 type Pair struct {
 	// Name tells what is special about it.
 	Name string `json:"name"`
-	// RPC is the method of DriveService.
+	// RPC is the method.
 	RPC string `json:"rpc"`
 	// Request is the request message as JSON.
 	Request json.RawMessage `json:"request"`
@@ -51,10 +54,10 @@ type Refusal struct {
 	Nearest string `json:"nearest"`
 }
 
-// Drive returns the pairs of DriveService.
+// Drive returns the pairs of DriveService and PathService.
 func Drive() ([]Pair, error) {
 	var all []Pair
-	for file, raw := range map[string][]byte{"drive.json": driveJSON, "fit.json": fitJSON} {
+	for file, raw := range map[string][]byte{"drive.json": driveJSON, "fit.json": fitJSON, "path.json": pathJSON} {
 		var some []Pair
 		if err := json.Unmarshal(raw, &some); err != nil {
 			return nil, fmt.Errorf("%s: %w", file, err)
@@ -68,11 +71,14 @@ func Drive() ([]Pair, error) {
 // and angles to some units of it; the exact pulley count comes from a
 // bisection and is promised to 1e-9 teeth. A deviation is the difference of two
 // center distances, each good to its last place, 6e-14 mm, and a share is that
-// over sigma, 1e-2 mm at least here, times 0.4.
+// over sigma, 1e-2 mm at least here, times 0.4. Paths are promised to some units
+// in the last place of their coordinates and lengths, hundreds of millimeters
+// here; positions to that over the slope of the length, 0.1 at least here.
 const (
 	within       = 1e-13
 	withinPulley = 1e-9
 	withinFit    = 2.5e-12
+	withinPath   = 2e-12
 )
 
 // Differences lists where the JSON answer got differs from the expected one,
@@ -114,6 +120,8 @@ func (p Pair) compare(path string, want, have any, out *[]string) {
 			tolerance = withinPulley
 		case p.RPC == "AnalyzeFit":
 			tolerance = withinFit
+		case p.RPC == "SolvePath":
+			tolerance = withinPath
 		}
 		got, ok := have.(float64)
 		if !ok || math.Abs(got-want) > tolerance*math.Max(1, math.Abs(want)) {

@@ -12,14 +12,24 @@
 // refused, and so are NaN and infinities. Every method is free of side effects
 // and may be repeated.
 //
-// Errors carry a `google.rpc.BadRequest` with one violation for each field at
-// fault and a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
-// stable word in capitals.
+// Errors carry a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
+// stable word in capitals, and where fields are at fault a
+// `google.rpc.BadRequest` with one violation for each. Reasons of single values:
+// `OUT_OF_RANGE`, `NOT_FINITE`, `EXACTLY_ONE` (two alternatives, or neither),
+// `UNKNOWN_SECTION`, `UNKNOWN_DESIGNATION`, `NO_STANDARD_LENGTHS`,
+// `BAD_PAGE_TOKEN`, and of drives that do not exist those that the methods
+// name, with the nearest value that works as `nearest` in the metadata. Of REST
+// alone: `UNKNOWN_FIELD`, `DUPLICATE_FIELD`, `INVALID_VALUE`,
+// `UNKNOWN_PARAMETER`, `MALFORMED_JSON`, `MALFORMED_REQUEST`,
+// `BODY_TOO_LARGE` (413), `BODY_INCOMPLETE` (408), `METHOD_NOT_ALLOWED` (405),
+// `NOT_FOUND` (404). Of a busy service: `TOO_MANY_CALLS`, `TIMEOUT`,
+// `STREAM_IDLE`. Of its bugs: `INTERNAL`.
 
 package beltspanv1
 
 import (
 	_ "google.golang.org/genproto/googleapis/api/annotations"
+	httpbody "google.golang.org/genproto/googleapis/api/httpbody"
 	protoreflect "google.golang.org/protobuf/reflect/protoreflect"
 	protoimpl "google.golang.org/protobuf/runtime/protoimpl"
 	reflect "reflect"
@@ -205,6 +215,60 @@ func (x Verdict) Number() protoreflect.EnumNumber {
 // Deprecated: Use Verdict.Descriptor instead.
 func (Verdict) EnumDescriptor() ([]byte, []int) {
 	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{2}
+}
+
+// The file format of a drawing.
+type DrawingFormat int32
+
+const (
+	// The same as `DRAWING_FORMAT_SVG`.
+	DrawingFormat_DRAWING_FORMAT_UNSPECIFIED DrawingFormat = 0
+	// Scalable Vector Graphics in real millimeters, `image/svg+xml`.
+	DrawingFormat_DRAWING_FORMAT_SVG DrawingFormat = 1
+	// Drawing Exchange Format, release 12, in millimeters, `image/vnd.dxf`:
+	// layers PLATE, HOLES, BELT, WHEELS, STANDOFFS and NOTES.
+	DrawingFormat_DRAWING_FORMAT_DXF DrawingFormat = 2
+)
+
+// Enum value maps for DrawingFormat.
+var (
+	DrawingFormat_name = map[int32]string{
+		0: "DRAWING_FORMAT_UNSPECIFIED",
+		1: "DRAWING_FORMAT_SVG",
+		2: "DRAWING_FORMAT_DXF",
+	}
+	DrawingFormat_value = map[string]int32{
+		"DRAWING_FORMAT_UNSPECIFIED": 0,
+		"DRAWING_FORMAT_SVG":         1,
+		"DRAWING_FORMAT_DXF":         2,
+	}
+)
+
+func (x DrawingFormat) Enum() *DrawingFormat {
+	p := new(DrawingFormat)
+	*p = x
+	return p
+}
+
+func (x DrawingFormat) String() string {
+	return protoimpl.X.EnumStringOf(x.Descriptor(), protoreflect.EnumNumber(x))
+}
+
+func (DrawingFormat) Descriptor() protoreflect.EnumDescriptor {
+	return file_beltspan_v1_drive_proto_enumTypes[3].Descriptor()
+}
+
+func (DrawingFormat) Type() protoreflect.EnumType {
+	return &file_beltspan_v1_drive_proto_enumTypes[3]
+}
+
+func (x DrawingFormat) Number() protoreflect.EnumNumber {
+	return protoreflect.EnumNumber(x)
+}
+
+// Deprecated: Use DrawingFormat.Descriptor instead.
+func (DrawingFormat) EnumDescriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{3}
 }
 
 // One toothed pulley.
@@ -2016,7 +2080,10 @@ func (x *StreamSpacingsRequest) GetStandardLengthsOnly() bool {
 type StreamSpacingsResponse struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The spacing.
-	Spacing       *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	Spacing *Spacing `protobuf:"bytes,1,opt,name=spacing,proto3" json:"spacing,omitempty"`
+	// What deserves a look, each note once a stream: with the first spacing that
+	// it is about.
+	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2054,6 +2121,13 @@ func (*StreamSpacingsResponse) Descriptor() ([]byte, []int) {
 func (x *StreamSpacingsResponse) GetSpacing() *Spacing {
 	if x != nil {
 		return x.Spacing
+	}
+	return nil
+}
+
+func (x *StreamSpacingsResponse) GetNotes() []*Note {
+	if x != nil {
+		return x.Notes
 	}
 	return nil
 }
@@ -3150,6 +3224,71 @@ func (x *SearchSubstitutesResponse) GetNotes() []*Note {
 	return nil
 }
 
+// Asks for the drawing of a drive.
+type DrawDriveRequest struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// The drive.
+	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
+	// Center distance to draw in millimeters, above 0 and at most 250000. Not
+	// given: the exact one.
+	CenterDistanceMm *float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
+	// The file format.
+	Format        DrawingFormat `protobuf:"varint,3,opt,name=format,proto3,enum=beltspan.v1.DrawingFormat" json:"format,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *DrawDriveRequest) Reset() {
+	*x = DrawDriveRequest{}
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *DrawDriveRequest) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*DrawDriveRequest) ProtoMessage() {}
+
+func (x *DrawDriveRequest) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use DrawDriveRequest.ProtoReflect.Descriptor instead.
+func (*DrawDriveRequest) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{35}
+}
+
+func (x *DrawDriveRequest) GetDrive() *Drive {
+	if x != nil {
+		return x.Drive
+	}
+	return nil
+}
+
+func (x *DrawDriveRequest) GetCenterDistanceMm() float64 {
+	if x != nil && x.CenterDistanceMm != nil {
+		return *x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *DrawDriveRequest) GetFormat() DrawingFormat {
+	if x != nil {
+		return x.Format
+	}
+	return DrawingFormat_DRAWING_FORMAT_UNSPECIFIED
+}
+
 // Asks for one hole that serves two drives.
 type SolveSharedHoleRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -3165,7 +3304,7 @@ type SolveSharedHoleRequest struct {
 
 func (x *SolveSharedHoleRequest) Reset() {
 	*x = SolveSharedHoleRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3177,7 +3316,7 @@ func (x *SolveSharedHoleRequest) String() string {
 func (*SolveSharedHoleRequest) ProtoMessage() {}
 
 func (x *SolveSharedHoleRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[35]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3190,7 +3329,7 @@ func (x *SolveSharedHoleRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SolveSharedHoleRequest.ProtoReflect.Descriptor instead.
 func (*SolveSharedHoleRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{35}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{36}
 }
 
 func (x *SolveSharedHoleRequest) GetDrives() []*Drive {
@@ -3223,7 +3362,7 @@ type SharedHoleFit struct {
 
 func (x *SharedHoleFit) Reset() {
 	*x = SharedHoleFit{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3235,7 +3374,7 @@ func (x *SharedHoleFit) String() string {
 func (*SharedHoleFit) ProtoMessage() {}
 
 func (x *SharedHoleFit) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[36]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3248,7 +3387,7 @@ func (x *SharedHoleFit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SharedHoleFit.ProtoReflect.Descriptor instead.
 func (*SharedHoleFit) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{36}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{37}
 }
 
 func (x *SharedHoleFit) GetCenterDistanceMm() float64 {
@@ -3296,7 +3435,7 @@ type SolveSharedHoleResponse struct {
 
 func (x *SolveSharedHoleResponse) Reset() {
 	*x = SolveSharedHoleResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3308,7 +3447,7 @@ func (x *SolveSharedHoleResponse) String() string {
 func (*SolveSharedHoleResponse) ProtoMessage() {}
 
 func (x *SolveSharedHoleResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[37]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3321,7 +3460,7 @@ func (x *SolveSharedHoleResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SolveSharedHoleResponse.ProtoReflect.Descriptor instead.
 func (*SolveSharedHoleResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{37}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{38}
 }
 
 func (x *SolveSharedHoleResponse) GetDrillCenterDistanceMm() float64 {
@@ -3380,7 +3519,7 @@ type BeltMeasurement struct {
 
 func (x *BeltMeasurement) Reset() {
 	*x = BeltMeasurement{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3392,7 +3531,7 @@ func (x *BeltMeasurement) String() string {
 func (*BeltMeasurement) ProtoMessage() {}
 
 func (x *BeltMeasurement) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[38]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3405,7 +3544,7 @@ func (x *BeltMeasurement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BeltMeasurement.ProtoReflect.Descriptor instead.
 func (*BeltMeasurement) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{38}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{39}
 }
 
 func (x *BeltMeasurement) GetDriver() *Pulley {
@@ -3488,7 +3627,7 @@ type AnalyzeFitRequest struct {
 
 func (x *AnalyzeFitRequest) Reset() {
 	*x = AnalyzeFitRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3500,7 +3639,7 @@ func (x *AnalyzeFitRequest) String() string {
 func (*AnalyzeFitRequest) ProtoMessage() {}
 
 func (x *AnalyzeFitRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[39]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3513,7 +3652,7 @@ func (x *AnalyzeFitRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnalyzeFitRequest.ProtoReflect.Descriptor instead.
 func (*AnalyzeFitRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{39}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{40}
 }
 
 func (x *AnalyzeFitRequest) GetDrive() *Drive {
@@ -3624,7 +3763,7 @@ type FitDeviation struct {
 
 func (x *FitDeviation) Reset() {
 	*x = FitDeviation{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3636,7 +3775,7 @@ func (x *FitDeviation) String() string {
 func (*FitDeviation) ProtoMessage() {}
 
 func (x *FitDeviation) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[40]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3649,7 +3788,7 @@ func (x *FitDeviation) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitDeviation.ProtoReflect.Descriptor instead.
 func (*FitDeviation) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{40}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{41}
 }
 
 func (x *FitDeviation) GetMeanMm() float64 {
@@ -3697,7 +3836,7 @@ type FitStretch struct {
 
 func (x *FitStretch) Reset() {
 	*x = FitStretch{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3709,7 +3848,7 @@ func (x *FitStretch) String() string {
 func (*FitStretch) ProtoMessage() {}
 
 func (x *FitStretch) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[41]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3722,7 +3861,7 @@ func (x *FitStretch) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitStretch.ProtoReflect.Descriptor instead.
 func (*FitStretch) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{41}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{42}
 }
 
 func (x *FitStretch) GetMeanPercent() float64 {
@@ -3772,7 +3911,7 @@ type FitTension struct {
 
 func (x *FitTension) Reset() {
 	*x = FitTension{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3784,7 +3923,7 @@ func (x *FitTension) String() string {
 func (*FitTension) ProtoMessage() {}
 
 func (x *FitTension) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[42]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3797,7 +3936,7 @@ func (x *FitTension) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitTension.ProtoReflect.Descriptor instead.
 func (*FitTension) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{42}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{43}
 }
 
 func (x *FitTension) GetMeanN() float64 {
@@ -3846,7 +3985,7 @@ type FitContributor struct {
 
 func (x *FitContributor) Reset() {
 	*x = FitContributor{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3858,7 +3997,7 @@ func (x *FitContributor) String() string {
 func (*FitContributor) ProtoMessage() {}
 
 func (x *FitContributor) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[43]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3871,7 +4010,7 @@ func (x *FitContributor) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitContributor.ProtoReflect.Descriptor instead.
 func (*FitContributor) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{43}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{44}
 }
 
 func (x *FitContributor) GetName() string {
@@ -3909,7 +4048,7 @@ type FitLever struct {
 
 func (x *FitLever) Reset() {
 	*x = FitLever{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3921,7 +4060,7 @@ func (x *FitLever) String() string {
 func (*FitLever) ProtoMessage() {}
 
 func (x *FitLever) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[44]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3934,7 +4073,7 @@ func (x *FitLever) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use FitLever.ProtoReflect.Descriptor instead.
 func (*FitLever) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{44}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{45}
 }
 
 func (x *FitLever) GetName() string {
@@ -3991,7 +4130,7 @@ type AnalyzeFitResponse struct {
 
 func (x *AnalyzeFitResponse) Reset() {
 	*x = AnalyzeFitResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4003,7 +4142,7 @@ func (x *AnalyzeFitResponse) String() string {
 func (*AnalyzeFitResponse) ProtoMessage() {}
 
 func (x *AnalyzeFitResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[45]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4016,7 +4155,7 @@ func (x *AnalyzeFitResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AnalyzeFitResponse.ProtoReflect.Descriptor instead.
 func (*AnalyzeFitResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{45}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{46}
 }
 
 func (x *AnalyzeFitResponse) GetExactCenterDistanceMm() float64 {
@@ -4151,7 +4290,7 @@ type RateDriveRequest struct {
 
 func (x *RateDriveRequest) Reset() {
 	*x = RateDriveRequest{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4163,7 +4302,7 @@ func (x *RateDriveRequest) String() string {
 func (*RateDriveRequest) ProtoMessage() {}
 
 func (x *RateDriveRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[46]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4176,7 +4315,7 @@ func (x *RateDriveRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RateDriveRequest.ProtoReflect.Descriptor instead.
 func (*RateDriveRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{46}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{47}
 }
 
 func (x *RateDriveRequest) GetDrive() *Drive {
@@ -4310,7 +4449,7 @@ type RateDriveResponse struct {
 
 func (x *RateDriveResponse) Reset() {
 	*x = RateDriveResponse{}
-	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -4322,7 +4461,7 @@ func (x *RateDriveResponse) String() string {
 func (*RateDriveResponse) ProtoMessage() {}
 
 func (x *RateDriveResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_drive_proto_msgTypes[47]
+	mi := &file_beltspan_v1_drive_proto_msgTypes[48]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -4335,7 +4474,7 @@ func (x *RateDriveResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use RateDriveResponse.ProtoReflect.Descriptor instead.
 func (*RateDriveResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{47}
+	return file_beltspan_v1_drive_proto_rawDescGZIP(), []int{48}
 }
 
 func (x *RateDriveResponse) GetEffectiveTensionN() float64 {
@@ -4447,7 +4586,7 @@ var File_beltspan_v1_drive_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\n" +
-	"\x17beltspan/v1/drive.proto\x12\vbeltspan.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\"x\n" +
+	"\x17beltspan/v1/drive.proto\x12\vbeltspan.v1\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/httpbody.proto\"x\n" +
 	"\x06Pulley\x12$\n" +
 	"\vtooth_count\x18\x01 \x01(\x05B\x03\xe0A\x02R\n" +
 	"toothCount\x121\n" +
@@ -4622,9 +4761,10 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\r_tolerance_mmB\x12\n" +
 	"\x10_min_speed_ratioB\x12\n" +
 	"\x10_max_speed_ratioB\x19\n" +
-	"\x17_min_meshed_tooth_count\"H\n" +
+	"\x17_min_meshed_tooth_count\"q\n" +
 	"\x16StreamSpacingsResponse\x12.\n" +
-	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\"\xbf\x03\n" +
+	"\aspacing\x18\x01 \x01(\v2\x14.beltspan.v1.SpacingR\aspacing\x12'\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x03\n" +
 	"\tFitLimits\x12!\n" +
 	"\n" +
 	"fit_low_mm\x18\x01 \x01(\x01H\x00R\bfitLowMm\x88\x01\x01\x12#\n" +
@@ -4724,7 +4864,12 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0fstandard_length\x18\b \x01(\bR\x0estandardLength\"\x7f\n" +
 	"\x19SearchSubstitutesResponse\x129\n" +
 	"\vsubstitutes\x18\x01 \x03(\v2\x17.beltspan.v1.SubstituteR\vsubstitutes\x12'\n" +
-	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"y\n" +
+	"\x05notes\x18\x02 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xbf\x01\n" +
+	"\x10DrawDriveRequest\x12-\n" +
+	"\x05drive\x18\x01 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x121\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01\x122\n" +
+	"\x06format\x18\x03 \x01(\x0e2\x1a.beltspan.v1.DrawingFormatR\x06formatB\x15\n" +
+	"\x13_center_distance_mm\"y\n" +
 	"\x16SolveSharedHoleRequest\x12/\n" +
 	"\x06drives\x18\x01 \x03(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x06drives\x12.\n" +
 	"\x06limits\x18\x02 \x01(\v2\x16.beltspan.v1.FitLimitsR\x06limits\"\x90\x01\n" +
@@ -4870,7 +5015,11 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\fVERDICT_FITS\x10\x01\x12\x14\n" +
 	"\x10VERDICT_MARGINAL\x10\x02\x12\x14\n" +
 	"\x10VERDICT_REJECTED\x10\x03\x12\x13\n" +
-	"\x0fVERDICT_INVALID\x10\x042\x88\f\n" +
+	"\x0fVERDICT_INVALID\x10\x04*_\n" +
+	"\rDrawingFormat\x12\x1e\n" +
+	"\x1aDRAWING_FORMAT_UNSPECIFIED\x10\x00\x12\x16\n" +
+	"\x12DRAWING_FORMAT_SVG\x10\x01\x12\x16\n" +
+	"\x12DRAWING_FORMAT_DXF\x10\x022\xe9\f\n" +
 	"\fDriveService\x12\xb8\x01\n" +
 	"\x13SolveCenterDistance\x12'.beltspan.v1.SolveCenterDistanceRequest\x1a(.beltspan.v1.SolveCenterDistanceResponse\"N\x82\xd3\xe4\x93\x02EZ#:\x01*\"\x1e/v1/drives:solveCenterDistance\x12\x1e/v1/drives:solveCenterDistance\x90\x02\x01\x12\x86\x01\n" +
 	"\tSolveBelt\x12\x1d.beltspan.v1.SolveBeltRequest\x1a\x1e.beltspan.v1.SolveBeltResponse\":\x82\xd3\xe4\x93\x021Z\x19:\x01*\"\x14/v1/drives:solveBelt\x12\x14/v1/drives:solveBelt\x90\x02\x01\x12\x90\x01\n" +
@@ -4878,7 +5027,8 @@ const file_beltspan_v1_drive_proto_rawDesc = "" +
 	"\x0eSearchSpacings\x12\".beltspan.v1.SearchSpacingsRequest\x1a#.beltspan.v1.SearchSpacingsResponse\"D\x82\xd3\xe4\x93\x02;Z\x1e:\x01*\"\x19/v1/drives:searchSpacings\x12\x19/v1/drives:searchSpacings\x90\x02\x01\x12\x84\x01\n" +
 	"\x0eStreamSpacings\x12\".beltspan.v1.StreamSpacingsRequest\x1a#.beltspan.v1.StreamSpacingsResponse\"'\x82\xd3\xe4\x93\x02\x1e:\x01*\"\x19/v1/drives:streamSpacings\x90\x02\x010\x01\x12p\n" +
 	"\vCheckDrives\x12\x1f.beltspan.v1.CheckDrivesRequest\x1a .beltspan.v1.CheckDrivesResponse\"\x1e\x82\xd3\xe4\x93\x02\x15:\x01*\"\x10/v1/drives:check\x90\x02\x01\x12\x8c\x01\n" +
-	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12\x8e\x01\n" +
+	"\x11StreamCheckDrives\x12%.beltspan.v1.StreamCheckDrivesRequest\x1a&.beltspan.v1.StreamCheckDrivesResponse\"$\x82\xd3\xe4\x93\x02\x1b:\x01*\"\x16/v1/drives:streamCheck\x90\x02\x01(\x010\x01\x12_\n" +
+	"\tDrawDrive\x12\x1d.beltspan.v1.DrawDriveRequest\x1a\x14.google.api.HttpBody\"\x1d\x82\xd3\xe4\x93\x02\x14:\x01*\"\x0f/v1/drives:draw\x90\x02\x01\x12\x8e\x01\n" +
 	"\x11SearchSubstitutes\x12%.beltspan.v1.SearchSubstitutesRequest\x1a&.beltspan.v1.SearchSubstitutesResponse\"*\x82\xd3\xe4\x93\x02!:\x01*\"\x1c/v1/drives:searchSubstitutes\x90\x02\x01\x12\x86\x01\n" +
 	"\x0fSolveSharedHole\x12#.beltspan.v1.SolveSharedHoleRequest\x1a$.beltspan.v1.SolveSharedHoleResponse\"(\x82\xd3\xe4\x93\x02\x1f:\x01*\"\x1a/v1/drives:solveSharedHole\x90\x02\x01\x12r\n" +
 	"\n" +
@@ -4897,163 +5047,171 @@ func file_beltspan_v1_drive_proto_rawDescGZIP() []byte {
 	return file_beltspan_v1_drive_proto_rawDescData
 }
 
-var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 3)
-var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 48)
+var file_beltspan_v1_drive_proto_enumTypes = make([]protoimpl.EnumInfo, 4)
+var file_beltspan_v1_drive_proto_msgTypes = make([]protoimpl.MessageInfo, 49)
 var file_beltspan_v1_drive_proto_goTypes = []any{
 	(Severity)(0),                       // 0: beltspan.v1.Severity
 	(SpacingOrder)(0),                   // 1: beltspan.v1.SpacingOrder
 	(Verdict)(0),                        // 2: beltspan.v1.Verdict
-	(*Pulley)(nil),                      // 3: beltspan.v1.Pulley
-	(*Point)(nil),                       // 4: beltspan.v1.Point
-	(*Note)(nil),                        // 5: beltspan.v1.Note
-	(*Drive)(nil),                       // 6: beltspan.v1.Drive
-	(*Sensitivity)(nil),                 // 7: beltspan.v1.Sensitivity
-	(*PulleyGeometry)(nil),              // 8: beltspan.v1.PulleyGeometry
-	(*DriveGeometry)(nil),               // 9: beltspan.v1.DriveGeometry
-	(*SolveCenterDistanceRequest)(nil),  // 10: beltspan.v1.SolveCenterDistanceRequest
-	(*SolveCenterDistanceResponse)(nil), // 11: beltspan.v1.SolveCenterDistanceResponse
-	(*SolveBeltRequest)(nil),            // 12: beltspan.v1.SolveBeltRequest
-	(*BeltCandidate)(nil),               // 13: beltspan.v1.BeltCandidate
-	(*SolveBeltResponse)(nil),           // 14: beltspan.v1.SolveBeltResponse
-	(*SolvePulleyRequest)(nil),          // 15: beltspan.v1.SolvePulleyRequest
-	(*PulleyCandidate)(nil),             // 16: beltspan.v1.PulleyCandidate
-	(*SolvePulleyResponse)(nil),         // 17: beltspan.v1.SolvePulleyResponse
-	(*ToothCounts)(nil),                 // 18: beltspan.v1.ToothCounts
-	(*SearchSpacingsRequest)(nil),       // 19: beltspan.v1.SearchSpacingsRequest
-	(*Spacing)(nil),                     // 20: beltspan.v1.Spacing
-	(*SearchSpacingsResponse)(nil),      // 21: beltspan.v1.SearchSpacingsResponse
-	(*StreamSpacingsRequest)(nil),       // 22: beltspan.v1.StreamSpacingsRequest
-	(*StreamSpacingsResponse)(nil),      // 23: beltspan.v1.StreamSpacingsResponse
-	(*FitLimits)(nil),                   // 24: beltspan.v1.FitLimits
-	(*CheckItem)(nil),                   // 25: beltspan.v1.CheckItem
-	(*CheckError)(nil),                  // 26: beltspan.v1.CheckError
-	(*CheckResult)(nil),                 // 27: beltspan.v1.CheckResult
-	(*CheckSummary)(nil),                // 28: beltspan.v1.CheckSummary
-	(*CheckDrivesRequest)(nil),          // 29: beltspan.v1.CheckDrivesRequest
-	(*CheckDrivesResponse)(nil),         // 30: beltspan.v1.CheckDrivesResponse
-	(*StreamCheckDrivesRequest)(nil),    // 31: beltspan.v1.StreamCheckDrivesRequest
-	(*StreamCheckDrivesResponse)(nil),   // 32: beltspan.v1.StreamCheckDrivesResponse
-	(*Stock)(nil),                       // 33: beltspan.v1.Stock
-	(*StockItem)(nil),                   // 34: beltspan.v1.StockItem
-	(*SearchSubstitutesRequest)(nil),    // 35: beltspan.v1.SearchSubstitutesRequest
-	(*Substitute)(nil),                  // 36: beltspan.v1.Substitute
-	(*SearchSubstitutesResponse)(nil),   // 37: beltspan.v1.SearchSubstitutesResponse
-	(*SolveSharedHoleRequest)(nil),      // 38: beltspan.v1.SolveSharedHoleRequest
-	(*SharedHoleFit)(nil),               // 39: beltspan.v1.SharedHoleFit
-	(*SolveSharedHoleResponse)(nil),     // 40: beltspan.v1.SolveSharedHoleResponse
-	(*BeltMeasurement)(nil),             // 41: beltspan.v1.BeltMeasurement
-	(*AnalyzeFitRequest)(nil),           // 42: beltspan.v1.AnalyzeFitRequest
-	(*FitDeviation)(nil),                // 43: beltspan.v1.FitDeviation
-	(*FitStretch)(nil),                  // 44: beltspan.v1.FitStretch
-	(*FitTension)(nil),                  // 45: beltspan.v1.FitTension
-	(*FitContributor)(nil),              // 46: beltspan.v1.FitContributor
-	(*FitLever)(nil),                    // 47: beltspan.v1.FitLever
-	(*AnalyzeFitResponse)(nil),          // 48: beltspan.v1.AnalyzeFitResponse
-	(*RateDriveRequest)(nil),            // 49: beltspan.v1.RateDriveRequest
-	(*RateDriveResponse)(nil),           // 50: beltspan.v1.RateDriveResponse
+	(DrawingFormat)(0),                  // 3: beltspan.v1.DrawingFormat
+	(*Pulley)(nil),                      // 4: beltspan.v1.Pulley
+	(*Point)(nil),                       // 5: beltspan.v1.Point
+	(*Note)(nil),                        // 6: beltspan.v1.Note
+	(*Drive)(nil),                       // 7: beltspan.v1.Drive
+	(*Sensitivity)(nil),                 // 8: beltspan.v1.Sensitivity
+	(*PulleyGeometry)(nil),              // 9: beltspan.v1.PulleyGeometry
+	(*DriveGeometry)(nil),               // 10: beltspan.v1.DriveGeometry
+	(*SolveCenterDistanceRequest)(nil),  // 11: beltspan.v1.SolveCenterDistanceRequest
+	(*SolveCenterDistanceResponse)(nil), // 12: beltspan.v1.SolveCenterDistanceResponse
+	(*SolveBeltRequest)(nil),            // 13: beltspan.v1.SolveBeltRequest
+	(*BeltCandidate)(nil),               // 14: beltspan.v1.BeltCandidate
+	(*SolveBeltResponse)(nil),           // 15: beltspan.v1.SolveBeltResponse
+	(*SolvePulleyRequest)(nil),          // 16: beltspan.v1.SolvePulleyRequest
+	(*PulleyCandidate)(nil),             // 17: beltspan.v1.PulleyCandidate
+	(*SolvePulleyResponse)(nil),         // 18: beltspan.v1.SolvePulleyResponse
+	(*ToothCounts)(nil),                 // 19: beltspan.v1.ToothCounts
+	(*SearchSpacingsRequest)(nil),       // 20: beltspan.v1.SearchSpacingsRequest
+	(*Spacing)(nil),                     // 21: beltspan.v1.Spacing
+	(*SearchSpacingsResponse)(nil),      // 22: beltspan.v1.SearchSpacingsResponse
+	(*StreamSpacingsRequest)(nil),       // 23: beltspan.v1.StreamSpacingsRequest
+	(*StreamSpacingsResponse)(nil),      // 24: beltspan.v1.StreamSpacingsResponse
+	(*FitLimits)(nil),                   // 25: beltspan.v1.FitLimits
+	(*CheckItem)(nil),                   // 26: beltspan.v1.CheckItem
+	(*CheckError)(nil),                  // 27: beltspan.v1.CheckError
+	(*CheckResult)(nil),                 // 28: beltspan.v1.CheckResult
+	(*CheckSummary)(nil),                // 29: beltspan.v1.CheckSummary
+	(*CheckDrivesRequest)(nil),          // 30: beltspan.v1.CheckDrivesRequest
+	(*CheckDrivesResponse)(nil),         // 31: beltspan.v1.CheckDrivesResponse
+	(*StreamCheckDrivesRequest)(nil),    // 32: beltspan.v1.StreamCheckDrivesRequest
+	(*StreamCheckDrivesResponse)(nil),   // 33: beltspan.v1.StreamCheckDrivesResponse
+	(*Stock)(nil),                       // 34: beltspan.v1.Stock
+	(*StockItem)(nil),                   // 35: beltspan.v1.StockItem
+	(*SearchSubstitutesRequest)(nil),    // 36: beltspan.v1.SearchSubstitutesRequest
+	(*Substitute)(nil),                  // 37: beltspan.v1.Substitute
+	(*SearchSubstitutesResponse)(nil),   // 38: beltspan.v1.SearchSubstitutesResponse
+	(*DrawDriveRequest)(nil),            // 39: beltspan.v1.DrawDriveRequest
+	(*SolveSharedHoleRequest)(nil),      // 40: beltspan.v1.SolveSharedHoleRequest
+	(*SharedHoleFit)(nil),               // 41: beltspan.v1.SharedHoleFit
+	(*SolveSharedHoleResponse)(nil),     // 42: beltspan.v1.SolveSharedHoleResponse
+	(*BeltMeasurement)(nil),             // 43: beltspan.v1.BeltMeasurement
+	(*AnalyzeFitRequest)(nil),           // 44: beltspan.v1.AnalyzeFitRequest
+	(*FitDeviation)(nil),                // 45: beltspan.v1.FitDeviation
+	(*FitStretch)(nil),                  // 46: beltspan.v1.FitStretch
+	(*FitTension)(nil),                  // 47: beltspan.v1.FitTension
+	(*FitContributor)(nil),              // 48: beltspan.v1.FitContributor
+	(*FitLever)(nil),                    // 49: beltspan.v1.FitLever
+	(*AnalyzeFitResponse)(nil),          // 50: beltspan.v1.AnalyzeFitResponse
+	(*RateDriveRequest)(nil),            // 51: beltspan.v1.RateDriveRequest
+	(*RateDriveResponse)(nil),           // 52: beltspan.v1.RateDriveResponse
+	(*httpbody.HttpBody)(nil),           // 53: google.api.HttpBody
 }
 var file_beltspan_v1_drive_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Note.severity:type_name -> beltspan.v1.Severity
-	3,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
-	3,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
-	4,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
-	4,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
-	4,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
-	6,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
-	7,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
-	8,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
-	8,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
-	6,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
-	9,  // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
-	5,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
-	3,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
-	9,  // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	13, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
-	5,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
-	9,  // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
-	16, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
-	5,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
-	18, // 22: beltspan.v1.SearchSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 23: beltspan.v1.SearchSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 24: beltspan.v1.SearchSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	4,  // 1: beltspan.v1.Drive.driver:type_name -> beltspan.v1.Pulley
+	4,  // 2: beltspan.v1.Drive.driven:type_name -> beltspan.v1.Pulley
+	5,  // 3: beltspan.v1.PulleyGeometry.center:type_name -> beltspan.v1.Point
+	5,  // 4: beltspan.v1.PulleyGeometry.upper_tangent:type_name -> beltspan.v1.Point
+	5,  // 5: beltspan.v1.PulleyGeometry.lower_tangent:type_name -> beltspan.v1.Point
+	7,  // 6: beltspan.v1.DriveGeometry.drive:type_name -> beltspan.v1.Drive
+	8,  // 7: beltspan.v1.DriveGeometry.sensitivity:type_name -> beltspan.v1.Sensitivity
+	9,  // 8: beltspan.v1.DriveGeometry.driver:type_name -> beltspan.v1.PulleyGeometry
+	9,  // 9: beltspan.v1.DriveGeometry.driven:type_name -> beltspan.v1.PulleyGeometry
+	7,  // 10: beltspan.v1.SolveCenterDistanceRequest.drive:type_name -> beltspan.v1.Drive
+	10, // 11: beltspan.v1.SolveCenterDistanceResponse.geometry:type_name -> beltspan.v1.DriveGeometry
+	6,  // 12: beltspan.v1.SolveCenterDistanceResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 13: beltspan.v1.SolveBeltRequest.driver:type_name -> beltspan.v1.Pulley
+	4,  // 14: beltspan.v1.SolveBeltRequest.driven:type_name -> beltspan.v1.Pulley
+	10, // 15: beltspan.v1.BeltCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	14, // 16: beltspan.v1.SolveBeltResponse.candidates:type_name -> beltspan.v1.BeltCandidate
+	6,  // 17: beltspan.v1.SolveBeltResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 18: beltspan.v1.SolvePulleyRequest.driver:type_name -> beltspan.v1.Pulley
+	10, // 19: beltspan.v1.PulleyCandidate.geometry:type_name -> beltspan.v1.DriveGeometry
+	17, // 20: beltspan.v1.SolvePulleyResponse.candidates:type_name -> beltspan.v1.PulleyCandidate
+	6,  // 21: beltspan.v1.SolvePulleyResponse.notes:type_name -> beltspan.v1.Note
+	19, // 22: beltspan.v1.SearchSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 23: beltspan.v1.SearchSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 24: beltspan.v1.SearchSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
 	1,  // 25: beltspan.v1.SearchSpacingsRequest.order_by:type_name -> beltspan.v1.SpacingOrder
-	20, // 26: beltspan.v1.SearchSpacingsResponse.spacings:type_name -> beltspan.v1.Spacing
-	5,  // 27: beltspan.v1.SearchSpacingsResponse.notes:type_name -> beltspan.v1.Note
-	18, // 28: beltspan.v1.StreamSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
-	20, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
-	6,  // 32: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
-	2,  // 33: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
-	5,  // 34: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
-	26, // 35: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
-	25, // 36: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 37: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 38: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	28, // 39: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
-	25, // 40: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
-	24, // 41: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
-	27, // 42: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
-	34, // 43: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
-	34, // 44: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
-	6,  // 45: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
-	24, // 46: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
-	18, // 47: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
-	18, // 48: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
-	18, // 49: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	33, // 50: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
-	6,  // 51: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
-	2,  // 52: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
-	36, // 53: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
-	5,  // 54: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
-	6,  // 55: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
-	24, // 56: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
-	2,  // 57: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
-	39, // 58: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
-	5,  // 59: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
-	3,  // 60: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
-	3,  // 61: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
-	6,  // 62: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
-	41, // 63: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
-	24, // 64: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
-	43, // 65: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
-	46, // 66: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
-	47, // 67: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
-	44, // 68: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
-	45, // 69: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
-	5,  // 70: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
-	24, // 71: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
-	6,  // 72: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
-	5,  // 73: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
-	10, // 74: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
-	12, // 75: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
-	15, // 76: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
-	19, // 77: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
-	22, // 78: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
-	29, // 79: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
-	31, // 80: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
-	35, // 81: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
-	38, // 82: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
-	42, // 83: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
-	49, // 84: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
-	11, // 85: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
-	14, // 86: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
-	17, // 87: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
-	21, // 88: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
-	23, // 89: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
-	30, // 90: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
-	32, // 91: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
-	37, // 92: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
-	40, // 93: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
-	48, // 94: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
-	50, // 95: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
-	85, // [85:96] is the sub-list for method output_type
-	74, // [74:85] is the sub-list for method input_type
-	74, // [74:74] is the sub-list for extension type_name
-	74, // [74:74] is the sub-list for extension extendee
-	0,  // [0:74] is the sub-list for field type_name
+	21, // 26: beltspan.v1.SearchSpacingsResponse.spacings:type_name -> beltspan.v1.Spacing
+	6,  // 27: beltspan.v1.SearchSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	19, // 28: beltspan.v1.StreamSpacingsRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 29: beltspan.v1.StreamSpacingsRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 30: beltspan.v1.StreamSpacingsRequest.belt:type_name -> beltspan.v1.ToothCounts
+	21, // 31: beltspan.v1.StreamSpacingsResponse.spacing:type_name -> beltspan.v1.Spacing
+	6,  // 32: beltspan.v1.StreamSpacingsResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 33: beltspan.v1.CheckItem.drive:type_name -> beltspan.v1.Drive
+	2,  // 34: beltspan.v1.CheckResult.verdict:type_name -> beltspan.v1.Verdict
+	6,  // 35: beltspan.v1.CheckResult.notes:type_name -> beltspan.v1.Note
+	27, // 36: beltspan.v1.CheckResult.error:type_name -> beltspan.v1.CheckError
+	26, // 37: beltspan.v1.CheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 38: beltspan.v1.CheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 39: beltspan.v1.CheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	29, // 40: beltspan.v1.CheckDrivesResponse.summary:type_name -> beltspan.v1.CheckSummary
+	26, // 41: beltspan.v1.StreamCheckDrivesRequest.items:type_name -> beltspan.v1.CheckItem
+	25, // 42: beltspan.v1.StreamCheckDrivesRequest.limits:type_name -> beltspan.v1.FitLimits
+	28, // 43: beltspan.v1.StreamCheckDrivesResponse.results:type_name -> beltspan.v1.CheckResult
+	35, // 44: beltspan.v1.Stock.belts:type_name -> beltspan.v1.StockItem
+	35, // 45: beltspan.v1.Stock.pulleys:type_name -> beltspan.v1.StockItem
+	7,  // 46: beltspan.v1.SearchSubstitutesRequest.drive:type_name -> beltspan.v1.Drive
+	25, // 47: beltspan.v1.SearchSubstitutesRequest.limits:type_name -> beltspan.v1.FitLimits
+	19, // 48: beltspan.v1.SearchSubstitutesRequest.driver:type_name -> beltspan.v1.ToothCounts
+	19, // 49: beltspan.v1.SearchSubstitutesRequest.driven:type_name -> beltspan.v1.ToothCounts
+	19, // 50: beltspan.v1.SearchSubstitutesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	34, // 51: beltspan.v1.SearchSubstitutesRequest.stock:type_name -> beltspan.v1.Stock
+	7,  // 52: beltspan.v1.Substitute.drive:type_name -> beltspan.v1.Drive
+	2,  // 53: beltspan.v1.Substitute.verdict:type_name -> beltspan.v1.Verdict
+	37, // 54: beltspan.v1.SearchSubstitutesResponse.substitutes:type_name -> beltspan.v1.Substitute
+	6,  // 55: beltspan.v1.SearchSubstitutesResponse.notes:type_name -> beltspan.v1.Note
+	7,  // 56: beltspan.v1.DrawDriveRequest.drive:type_name -> beltspan.v1.Drive
+	3,  // 57: beltspan.v1.DrawDriveRequest.format:type_name -> beltspan.v1.DrawingFormat
+	7,  // 58: beltspan.v1.SolveSharedHoleRequest.drives:type_name -> beltspan.v1.Drive
+	25, // 59: beltspan.v1.SolveSharedHoleRequest.limits:type_name -> beltspan.v1.FitLimits
+	2,  // 60: beltspan.v1.SharedHoleFit.verdict:type_name -> beltspan.v1.Verdict
+	41, // 61: beltspan.v1.SolveSharedHoleResponse.fits:type_name -> beltspan.v1.SharedHoleFit
+	6,  // 62: beltspan.v1.SolveSharedHoleResponse.notes:type_name -> beltspan.v1.Note
+	4,  // 63: beltspan.v1.BeltMeasurement.driver:type_name -> beltspan.v1.Pulley
+	4,  // 64: beltspan.v1.BeltMeasurement.driven:type_name -> beltspan.v1.Pulley
+	7,  // 65: beltspan.v1.AnalyzeFitRequest.drive:type_name -> beltspan.v1.Drive
+	43, // 66: beltspan.v1.AnalyzeFitRequest.belt_measurement:type_name -> beltspan.v1.BeltMeasurement
+	25, // 67: beltspan.v1.AnalyzeFitRequest.limits:type_name -> beltspan.v1.FitLimits
+	45, // 68: beltspan.v1.AnalyzeFitResponse.deviation:type_name -> beltspan.v1.FitDeviation
+	48, // 69: beltspan.v1.AnalyzeFitResponse.contributors:type_name -> beltspan.v1.FitContributor
+	49, // 70: beltspan.v1.AnalyzeFitResponse.levers:type_name -> beltspan.v1.FitLever
+	46, // 71: beltspan.v1.AnalyzeFitResponse.stretch:type_name -> beltspan.v1.FitStretch
+	47, // 72: beltspan.v1.AnalyzeFitResponse.tension:type_name -> beltspan.v1.FitTension
+	6,  // 73: beltspan.v1.AnalyzeFitResponse.notes:type_name -> beltspan.v1.Note
+	25, // 74: beltspan.v1.AnalyzeFitResponse.limits:type_name -> beltspan.v1.FitLimits
+	7,  // 75: beltspan.v1.RateDriveRequest.drive:type_name -> beltspan.v1.Drive
+	6,  // 76: beltspan.v1.RateDriveResponse.notes:type_name -> beltspan.v1.Note
+	11, // 77: beltspan.v1.DriveService.SolveCenterDistance:input_type -> beltspan.v1.SolveCenterDistanceRequest
+	13, // 78: beltspan.v1.DriveService.SolveBelt:input_type -> beltspan.v1.SolveBeltRequest
+	16, // 79: beltspan.v1.DriveService.SolvePulley:input_type -> beltspan.v1.SolvePulleyRequest
+	20, // 80: beltspan.v1.DriveService.SearchSpacings:input_type -> beltspan.v1.SearchSpacingsRequest
+	23, // 81: beltspan.v1.DriveService.StreamSpacings:input_type -> beltspan.v1.StreamSpacingsRequest
+	30, // 82: beltspan.v1.DriveService.CheckDrives:input_type -> beltspan.v1.CheckDrivesRequest
+	32, // 83: beltspan.v1.DriveService.StreamCheckDrives:input_type -> beltspan.v1.StreamCheckDrivesRequest
+	39, // 84: beltspan.v1.DriveService.DrawDrive:input_type -> beltspan.v1.DrawDriveRequest
+	36, // 85: beltspan.v1.DriveService.SearchSubstitutes:input_type -> beltspan.v1.SearchSubstitutesRequest
+	40, // 86: beltspan.v1.DriveService.SolveSharedHole:input_type -> beltspan.v1.SolveSharedHoleRequest
+	44, // 87: beltspan.v1.DriveService.AnalyzeFit:input_type -> beltspan.v1.AnalyzeFitRequest
+	51, // 88: beltspan.v1.DriveService.RateDrive:input_type -> beltspan.v1.RateDriveRequest
+	12, // 89: beltspan.v1.DriveService.SolveCenterDistance:output_type -> beltspan.v1.SolveCenterDistanceResponse
+	15, // 90: beltspan.v1.DriveService.SolveBelt:output_type -> beltspan.v1.SolveBeltResponse
+	18, // 91: beltspan.v1.DriveService.SolvePulley:output_type -> beltspan.v1.SolvePulleyResponse
+	22, // 92: beltspan.v1.DriveService.SearchSpacings:output_type -> beltspan.v1.SearchSpacingsResponse
+	24, // 93: beltspan.v1.DriveService.StreamSpacings:output_type -> beltspan.v1.StreamSpacingsResponse
+	31, // 94: beltspan.v1.DriveService.CheckDrives:output_type -> beltspan.v1.CheckDrivesResponse
+	33, // 95: beltspan.v1.DriveService.StreamCheckDrives:output_type -> beltspan.v1.StreamCheckDrivesResponse
+	53, // 96: beltspan.v1.DriveService.DrawDrive:output_type -> google.api.HttpBody
+	38, // 97: beltspan.v1.DriveService.SearchSubstitutes:output_type -> beltspan.v1.SearchSubstitutesResponse
+	42, // 98: beltspan.v1.DriveService.SolveSharedHole:output_type -> beltspan.v1.SolveSharedHoleResponse
+	50, // 99: beltspan.v1.DriveService.AnalyzeFit:output_type -> beltspan.v1.AnalyzeFitResponse
+	52, // 100: beltspan.v1.DriveService.RateDrive:output_type -> beltspan.v1.RateDriveResponse
+	89, // [89:101] is the sub-list for method output_type
+	77, // [77:89] is the sub-list for method input_type
+	77, // [77:77] is the sub-list for extension type_name
+	77, // [77:77] is the sub-list for extension extendee
+	0,  // [0:77] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_drive_proto_init() }
@@ -5074,17 +5232,18 @@ func file_beltspan_v1_drive_proto_init() {
 	file_beltspan_v1_drive_proto_msgTypes[22].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[24].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[32].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[37].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[39].OneofWrappers = []any{}
-	file_beltspan_v1_drive_proto_msgTypes[46].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[35].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[38].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[40].OneofWrappers = []any{}
 	file_beltspan_v1_drive_proto_msgTypes[47].OneofWrappers = []any{}
+	file_beltspan_v1_drive_proto_msgTypes[48].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_drive_proto_rawDesc), len(file_beltspan_v1_drive_proto_rawDesc)),
-			NumEnums:      3,
-			NumMessages:   48,
+			NumEnums:      4,
+			NumMessages:   49,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

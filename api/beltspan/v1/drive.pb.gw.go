@@ -376,6 +376,33 @@ func request_DriveService_StreamCheckDrives_0(ctx context.Context, marshaler run
 	return stream, metadata, nil
 }
 
+func request_DriveService_DrawDrive_0(ctx context.Context, marshaler runtime.Marshaler, client DriveServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq DrawDriveRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	if req.Body != nil {
+		_, _ = io.Copy(io.Discard, req.Body)
+	}
+	msg, err := client.DrawDrive(ctx, &protoReq, grpc.Header(&metadata.HeaderMD), grpc.Trailer(&metadata.TrailerMD))
+	return msg, metadata, err
+}
+
+func local_request_DriveService_DrawDrive_0(ctx context.Context, marshaler runtime.Marshaler, server DriveServiceServer, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
+	var (
+		protoReq DrawDriveRequest
+		metadata runtime.ServerMetadata
+	)
+	if err := marshaler.NewDecoder(req.Body).Decode(&protoReq); err != nil && !errors.Is(err, io.EOF) {
+		return nil, metadata, status.Errorf(codes.InvalidArgument, "%v", err)
+	}
+	msg, err := server.DrawDrive(ctx, &protoReq)
+	return msg, metadata, err
+}
+
 func request_DriveService_SearchSubstitutes_0(ctx context.Context, marshaler runtime.Marshaler, client DriveServiceClient, req *http.Request, pathParams map[string]string) (proto.Message, runtime.ServerMetadata, error) {
 	var (
 		protoReq SearchSubstitutesRequest
@@ -684,6 +711,26 @@ func RegisterDriveServiceHandlerServer(ctx context.Context, mux *runtime.ServeMu
 		runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
 		return
 	})
+	mux.Handle(http.MethodPost, pattern_DriveService_DrawDrive_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		var stream runtime.ServerTransportStream
+		ctx = grpc.NewContextWithServerTransportStream(ctx, &stream)
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateIncomingContext(ctx, mux, req, "/beltspan.v1.DriveService/DrawDrive", runtime.WithHTTPPathPattern("/v1/drives:draw"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := local_request_DriveService_DrawDrive_0(annotatedContext, inboundMarshaler, server, req, pathParams)
+		md.HeaderMD, md.TrailerMD = metadata.Join(md.HeaderMD, stream.Header()), metadata.Join(md.TrailerMD, stream.Trailer())
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_DriveService_DrawDrive_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_DriveService_SearchSubstitutes_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -991,6 +1038,23 @@ func RegisterDriveServiceHandlerClient(ctx context.Context, mux *runtime.ServeMu
 		}
 		forward_DriveService_StreamCheckDrives_0(annotatedContext, mux, outboundMarshaler, w, req, func() (proto.Message, error) { return resp.Recv() }, mux.GetForwardResponseOptions()...)
 	})
+	mux.Handle(http.MethodPost, pattern_DriveService_DrawDrive_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
+		ctx, cancel := context.WithCancel(req.Context())
+		defer cancel()
+		inboundMarshaler, outboundMarshaler := runtime.MarshalerForRequest(mux, req)
+		annotatedContext, err := runtime.AnnotateContext(ctx, mux, req, "/beltspan.v1.DriveService/DrawDrive", runtime.WithHTTPPathPattern("/v1/drives:draw"))
+		if err != nil {
+			runtime.HTTPError(ctx, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		resp, md, err := request_DriveService_DrawDrive_0(annotatedContext, inboundMarshaler, client, req, pathParams)
+		annotatedContext = runtime.NewServerMetadataContext(annotatedContext, md)
+		if err != nil {
+			runtime.HTTPError(annotatedContext, mux, outboundMarshaler, w, req, err)
+			return
+		}
+		forward_DriveService_DrawDrive_0(annotatedContext, mux, outboundMarshaler, w, req, resp, mux.GetForwardResponseOptions()...)
+	})
 	mux.Handle(http.MethodPost, pattern_DriveService_SearchSubstitutes_0, func(w http.ResponseWriter, req *http.Request, pathParams map[string]string) {
 		ctx, cancel := context.WithCancel(req.Context())
 		defer cancel()
@@ -1074,6 +1138,7 @@ var (
 	pattern_DriveService_StreamSpacings_0      = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "streamSpacings"))
 	pattern_DriveService_CheckDrives_0         = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "check"))
 	pattern_DriveService_StreamCheckDrives_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "streamCheck"))
+	pattern_DriveService_DrawDrive_0           = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "draw"))
 	pattern_DriveService_SearchSubstitutes_0   = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "searchSubstitutes"))
 	pattern_DriveService_SolveSharedHole_0     = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "solveSharedHole"))
 	pattern_DriveService_AnalyzeFit_0          = runtime.MustPattern(runtime.NewPattern(1, []int{2, 0, 2, 1}, []string{"v1", "drives"}, "analyzeFit"))
@@ -1092,6 +1157,7 @@ var (
 	forward_DriveService_StreamSpacings_0      = runtime.ForwardResponseStream
 	forward_DriveService_CheckDrives_0         = runtime.ForwardResponseMessage
 	forward_DriveService_StreamCheckDrives_0   = runtime.ForwardResponseStream
+	forward_DriveService_DrawDrive_0           = runtime.ForwardResponseMessage
 	forward_DriveService_SearchSubstitutes_0   = runtime.ForwardResponseMessage
 	forward_DriveService_SolveSharedHole_0     = runtime.ForwardResponseMessage
 	forward_DriveService_AnalyzeFit_0          = runtime.ForwardResponseMessage

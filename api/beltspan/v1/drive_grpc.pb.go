@@ -12,14 +12,24 @@
 // refused, and so are NaN and infinities. Every method is free of side effects
 // and may be repeated.
 //
-// Errors carry a `google.rpc.BadRequest` with one violation for each field at
-// fault and a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
-// stable word in capitals.
+// Errors carry a `google.rpc.ErrorInfo` of domain `beltspan` whose reason is a
+// stable word in capitals, and where fields are at fault a
+// `google.rpc.BadRequest` with one violation for each. Reasons of single values:
+// `OUT_OF_RANGE`, `NOT_FINITE`, `EXACTLY_ONE` (two alternatives, or neither),
+// `UNKNOWN_SECTION`, `UNKNOWN_DESIGNATION`, `NO_STANDARD_LENGTHS`,
+// `BAD_PAGE_TOKEN`, and of drives that do not exist those that the methods
+// name, with the nearest value that works as `nearest` in the metadata. Of REST
+// alone: `UNKNOWN_FIELD`, `DUPLICATE_FIELD`, `INVALID_VALUE`,
+// `UNKNOWN_PARAMETER`, `MALFORMED_JSON`, `MALFORMED_REQUEST`,
+// `BODY_TOO_LARGE` (413), `BODY_INCOMPLETE` (408), `METHOD_NOT_ALLOWED` (405),
+// `NOT_FOUND` (404). Of a busy service: `TOO_MANY_CALLS`, `TIMEOUT`,
+// `STREAM_IDLE`. Of its bugs: `INTERNAL`.
 
 package beltspanv1
 
 import (
 	context "context"
+	httpbody "google.golang.org/genproto/googleapis/api/httpbody"
 	grpc "google.golang.org/grpc"
 	codes "google.golang.org/grpc/codes"
 	status "google.golang.org/grpc/status"
@@ -38,6 +48,7 @@ const (
 	DriveService_StreamSpacings_FullMethodName      = "/beltspan.v1.DriveService/StreamSpacings"
 	DriveService_CheckDrives_FullMethodName         = "/beltspan.v1.DriveService/CheckDrives"
 	DriveService_StreamCheckDrives_FullMethodName   = "/beltspan.v1.DriveService/StreamCheckDrives"
+	DriveService_DrawDrive_FullMethodName           = "/beltspan.v1.DriveService/DrawDrive"
 	DriveService_SearchSubstitutes_FullMethodName   = "/beltspan.v1.DriveService/SearchSubstitutes"
 	DriveService_SolveSharedHole_FullMethodName     = "/beltspan.v1.DriveService/SolveSharedHole"
 	DriveService_AnalyzeFit_FullMethodName          = "/beltspan.v1.DriveService/AnalyzeFit"
@@ -82,6 +93,10 @@ type DriveServiceClient interface {
 	// response with its results in order. Over REST one JSON chunk a line in,
 	// one `{"result": ...}` a line out; read while sending.
 	StreamCheckDrives(ctx context.Context, opts ...grpc.CallOption) (grpc.BidiStreamingClient[StreamCheckDrivesRequest, StreamCheckDrivesResponse], error)
+	// Draws a drive to scale: pulleys, belt, dimensions and a bar of 100 mm to
+	// check a print with. Fails as `SolveCenterDistance` does, and with reason
+	// `PULLEYS_TOUCH` or `FLANGES_TOUCH` at a center distance at which they do.
+	DrawDrive(ctx context.Context, in *DrawDriveRequest, opts ...grpc.CallOption) (*httpbody.HttpBody, error)
 	// Finds what else fits holes that are drilled already, and what fits after
 	// the least move of one hole.
 	SearchSubstitutes(ctx context.Context, in *SearchSubstitutesRequest, opts ...grpc.CallOption) (*SearchSubstitutesResponse, error)
@@ -192,6 +207,16 @@ func (c *driveServiceClient) StreamCheckDrives(ctx context.Context, opts ...grpc
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type DriveService_StreamCheckDrivesClient = grpc.BidiStreamingClient[StreamCheckDrivesRequest, StreamCheckDrivesResponse]
 
+func (c *driveServiceClient) DrawDrive(ctx context.Context, in *DrawDriveRequest, opts ...grpc.CallOption) (*httpbody.HttpBody, error) {
+	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
+	out := new(httpbody.HttpBody)
+	err := c.cc.Invoke(ctx, DriveService_DrawDrive_FullMethodName, in, out, cOpts...)
+	if err != nil {
+		return nil, err
+	}
+	return out, nil
+}
+
 func (c *driveServiceClient) SearchSubstitutes(ctx context.Context, in *SearchSubstitutesRequest, opts ...grpc.CallOption) (*SearchSubstitutesResponse, error) {
 	cOpts := append([]grpc.CallOption{grpc.StaticMethod()}, opts...)
 	out := new(SearchSubstitutesResponse)
@@ -270,6 +295,10 @@ type DriveServiceServer interface {
 	// response with its results in order. Over REST one JSON chunk a line in,
 	// one `{"result": ...}` a line out; read while sending.
 	StreamCheckDrives(grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]) error
+	// Draws a drive to scale: pulleys, belt, dimensions and a bar of 100 mm to
+	// check a print with. Fails as `SolveCenterDistance` does, and with reason
+	// `PULLEYS_TOUCH` or `FLANGES_TOUCH` at a center distance at which they do.
+	DrawDrive(context.Context, *DrawDriveRequest) (*httpbody.HttpBody, error)
 	// Finds what else fits holes that are drilled already, and what fits after
 	// the least move of one hole.
 	SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error)
@@ -318,6 +347,9 @@ func (UnimplementedDriveServiceServer) CheckDrives(context.Context, *CheckDrives
 }
 func (UnimplementedDriveServiceServer) StreamCheckDrives(grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]) error {
 	return status.Error(codes.Unimplemented, "method StreamCheckDrives not implemented")
+}
+func (UnimplementedDriveServiceServer) DrawDrive(context.Context, *DrawDriveRequest) (*httpbody.HttpBody, error) {
+	return nil, status.Error(codes.Unimplemented, "method DrawDrive not implemented")
 }
 func (UnimplementedDriveServiceServer) SearchSubstitutes(context.Context, *SearchSubstitutesRequest) (*SearchSubstitutesResponse, error) {
 	return nil, status.Error(codes.Unimplemented, "method SearchSubstitutes not implemented")
@@ -460,6 +492,24 @@ func _DriveService_StreamCheckDrives_Handler(srv interface{}, stream grpc.Server
 // This type alias is provided for backwards compatibility with existing code that references the prior non-generic stream type by name.
 type DriveService_StreamCheckDrivesServer = grpc.BidiStreamingServer[StreamCheckDrivesRequest, StreamCheckDrivesResponse]
 
+func _DriveService_DrawDrive_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
+	in := new(DrawDriveRequest)
+	if err := dec(in); err != nil {
+		return nil, err
+	}
+	if interceptor == nil {
+		return srv.(DriveServiceServer).DrawDrive(ctx, in)
+	}
+	info := &grpc.UnaryServerInfo{
+		Server:     srv,
+		FullMethod: DriveService_DrawDrive_FullMethodName,
+	}
+	handler := func(ctx context.Context, req interface{}) (interface{}, error) {
+		return srv.(DriveServiceServer).DrawDrive(ctx, req.(*DrawDriveRequest))
+	}
+	return interceptor(ctx, in, info, handler)
+}
+
 func _DriveService_SearchSubstitutes_Handler(srv interface{}, ctx context.Context, dec func(interface{}) error, interceptor grpc.UnaryServerInterceptor) (interface{}, error) {
 	in := new(SearchSubstitutesRequest)
 	if err := dec(in); err != nil {
@@ -558,6 +608,10 @@ var DriveService_ServiceDesc = grpc.ServiceDesc{
 		{
 			MethodName: "CheckDrives",
 			Handler:    _DriveService_CheckDrives_Handler,
+		},
+		{
+			MethodName: "DrawDrive",
+			Handler:    _DriveService_DrawDrive_Handler,
 		},
 		{
 			MethodName: "SearchSubstitutes",

@@ -1,0 +1,29 @@
+package base
+
+func (p *layoutProblem) axleLayouts() []AxleLayout {
+	list := make([]AxleLayout, len(p.Axles))
+	for i, a := range p.Axles {
+		list[i] = AxleLayout{Center: p.positions[i], HoleDiameterMM: a.HoleDiameterMM}
+		list[i].FromEndMM, list[i].FromEdgeMM = p.running(p.positions[i])
+	}
+	return list
+}
+
+func (p *layoutProblem) linkLayouts() []LinkLayout {
+	list := make([]LinkLayout, len(p.links))
+	for i := range p.links {
+		l := &p.links[i]
+		list[i] = LinkLayout{
+			FromAxle: l.FromAxle, ToAxle: l.ToAxle,
+			Geometry:             p.geometryInPlace(l),
+			RailSpacingMM:        max(p.positions[l.ToAxle].XMM, p.positions[l.FromAxle].XMM) - min(p.positions[l.ToAxle].XMM, p.positions[l.FromAxle].XMM),
+			Lane:                 p.lanes[i],
+			DownstreamWheelCount: l.load.wheels,
+			EffectiveTensionN:    l.load.tensionN,
+		}
+		if l.checked != nil {
+			list[i].Drilled = p.drilledLink(i)
+		}
+	}
+	return list
+}

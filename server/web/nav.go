@@ -1,0 +1,191 @@
+package web
+
+import (
+	"strconv"
+	"strings"
+
+	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
+)
+
+// link is a way to another page or question.
+type link struct {
+	Label, URL string
+	Here       bool
+}
+
+// Menu is the way to every page.
+func (v *view) Menu() []link {
+	var menu []link
+	for _, page := range []struct{ label, path string }{
+		{"Drive", "/drive"},
+		{"Spacings", "/spacings"},
+		{"Base", "/base"},
+		{"Fit", "/fit"},
+		{"Batch", "/batch"},
+		{"Sections", "/sections"},
+		{"API", "/api"},
+	} {
+		here := v.Path == page.path || strings.HasPrefix(v.Path, page.path+"/")
+		menu = append(menu, link{page.label, v.To(page.path), here})
+	}
+	return menu
+}
+
+// Tabs are the three questions of the page of a drive. What was typed goes
+// along.
+func (v *view) Tabs() []link {
+	var tabs []link
+	for _, tab := range []struct{ label, find string }{
+		{"Center distance", findCenter}, {"Belt", findBelt}, {"Driven pulley", findPulley},
+	} {
+		tabs = append(tabs, link{tab.label, v.With("find", tab.find, "format", ""), v.Form.text("find") == tab.find})
+	}
+	return tabs
+}
+
+// Fresh is the page without a question.
+func (v *view) Fresh() string { return v.To(v.Path, "find", v.query.Get("find")) }
+
+// Typed is a length as a form takes it.
+func (v *view) Typed(mm float64) string { return strings.ReplaceAll(v.Len(mm), " ", "") }
+
+// Allowance is the allowance of the question in millimeters.
+func (v *view) Allowance() float64 { return or(v.Form.length("allowance")) }
+
+// input is a field with the unit it is read in.
+type input struct {
+	Field *field
+	Unit  string
+}
+
+// Input prepares a field for its template.
+func (v *view) Input(f *field) input {
+	unit := f.Suffix
+	if f.Kind == kindLength || f.Kind == kindLengths {
+		unit = v.Unit.String()
+	}
+	return input{f, unit}
+}
+
+// pulleyRow is one pulley in the table of a drive.
+type pulleyRow struct {
+	View   *view
+	Name   string
+	Pulley *pb.PulleyGeometry
+}
+
+// Row prepares a pulley for its template.
+func (v *view) Row(name string, p *pb.PulleyGeometry) pulleyRow { return pulleyRow{v, name, p} }
+
+// optionGroup is options under one label.
+type optionGroup struct {
+	Label   string
+	Options []option
+}
+
+// Grouped are the options of a field under their labels, in their order.
+func (f *field) Grouped() []optionGroup {
+	var groups []optionGroup
+	for _, o := range f.Options {
+		if len(groups) == 0 || groups[len(groups)-1].Label != o.Group {
+			groups = append(groups, optionGroup{Label: o.Group})
+		}
+		last := &groups[len(groups)-1]
+		last.Options = append(last.Options, o)
+	}
+	return groups
+}
+
+// findSection is a section of the tables, or nil.
+func findSection(designation string) *beltmath.Section {
+	s, ok := beltmath.SectionByName(designation)
+	if !ok {
+		return nil
+	}
+	return s
+}
+
+// Short is a length of a table without its unit and without closing zeros.
+func (v *view) Short(mm float64) string {
+	return strings.TrimSuffix(strings.TrimRight(v.Num(mm), "0"), ".")
+}
+
+// said is a note in the words of a page.
+type said struct {
+	Caution bool
+	Text    string
+}
+
+// Notes puts notes into the words of the page.
+func (v *view) Notes(notes []*pb.Note) []said {
+	var out []said
+	for _, n := range notes {
+		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, v.Say(n.GetMessage())})
+	}
+	return out
+}
+
+// Say puts a text of the service into the words of the page.
+func (v *view) Say(text string) string { return sentence(v.Form.reword(text)) }
+
+// Pieces are the pieces of a bar, equal ones counted.
+func (v *view) Pieces(bar *pb.Bar) []string {
+	var pieces []string
+	count, last := 0, ""
+	flush := func() {
+		switch {
+		case count == 1:
+			pieces = append(pieces, last)
+		case count > 1:
+			pieces = append(pieces, strconv.Itoa(count)+" of "+last)
+		}
+	}
+	for _, p := range bar.GetPieces() {
+		text := p.GetName() + " " + v.Num(p.GetLengthMm())
+		if text != last {
+			flush()
+			count, last = 0, text
+		}
+		count++
+	}
+	flush()
+	return pieces
+}
+
+// samples are questions to begin with.
+var samples = map[string]struct{ label, query string }{
+	"/drive":             {"H5M, pulleys of 36 and 45 teeth, belt of 178 teeth", "section=H5M&driver=36&driven=45&belt=178&allowance=0.05mm"},
+	"/drive?find=belt":   {"H5M, two pulleys of 36 teeth, 13 1/2 in apart", "find=belt&section=H5M&driver=36&driven=36&center=13+1/2in"},
+	"/drive?find=pulley": {"H5M, belt of 178 teeth from a pulley of 36, 343.7 mm apart", "find=pulley&section=H5M&driver=36&belt=178&center=343.7mm"},
+	"/spacings":          {"what lands within 2 mm of 345 mm", "sections=H5M&driver=32..40&driven=36&target=345mm&within=2mm"},
+	"/base":              {"six wheels of 160 mm on a wheelbase of 700 mm", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&sections=H5M&pulley=36&wheelbase=700mm&within=1mm&min_gap=12mm&standard=1"},
+	"/base/layout":       {"a rover of six wheels", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&wheel_width=45mm&hole=8mm,22mm,8mm&dead=1,3&motors=2&section=H5M&links=2-1+36/36+174,+2-3+36/36+178&belt_width=25mm&pulley_width=32mm&flange=61mm&cavity=125mm&gap=4mm&plate=6mm&height=120mm&margin=60mm&round_up=1mm&standoffs=130mm,40mm%0A215mm,40mm&standoff=14mm&standoff_hole=5.5mm&clearance=3mm&track=520mm&members=cross+member,4,ends+0mm,2000mm&kerf=2.5mm&slip=137.3"},
+	"/fit":               {"a belt of 174 teeth on holes at 345.05 mm", "section=H5M&driver=36&driven=36&belt=174&center=345.05mm&oversize=0.08mm"},
+}
+
+// Example is a question to begin with, or none.
+func (v *view) Example() *link {
+	key := v.Path
+	if find := v.Form.text("find"); find != "" && find != findCenter {
+		key += "?find=" + find
+	}
+	s, ok := samples[key]
+	if !ok {
+		return nil
+	}
+	url := v.Path + "?" + s.query
+	if v.Inches() {
+		url += "&units=in"
+	}
+	return &link{Label: s.label, URL: url}
+}
+
+// sheetRow is a drawing of a base with its files.
+type sheetRow struct {
+	View        *view
+	Label, Name string
+}
+
+// Sheet prepares a drawing for its template.
+func (v *view) Sheet(label, name string) sheetRow { return sheetRow{v, label, name} }
