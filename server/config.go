@@ -113,7 +113,7 @@ func checkAddr(name, addr string) error {
 }
 
 func checkRange[T int | float64 | time.Duration](name string, value, low, high T) error {
-	if !(value >= low && value <= high) { // NaN, too
+	if value < low || value > high || value != value { // the last is NaN
 		return fmt.Errorf("%s is %v: give a value from %v to %v", name, value, low, high)
 	}
 	return nil
