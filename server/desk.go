@@ -103,14 +103,23 @@ func (d *desk) link() link {
 				return d.full
 			}
 			defer d.leaveDearPlace()
-			if info.IsClientStream { // paced by its client, message by message
-				return handler(srv, stream)
-			}
-			turns := &turnStream{ServerStream: stream, desk: d}
-			defer turns.leave()
-			return handler(srv, turns)
+			return handler(srv, stream)
 		},
 	}
+}
+
+// streamTurns gives turns to streams of answers; those of questions are paced
+// by their clients. It stands inside the time limits, which pass messages in
+// other goroutines than the method's.
+func (d *desk) streamTurns() link {
+	return link{unary: passUnary, stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
+		if ofPlatform(info.FullMethod) || info.IsClientStream {
+			return handler(srv, stream)
+		}
+		turns := &turnStream{ServerStream: stream, desk: d}
+		defer turns.leave()
+		return handler(srv, turns)
+	}}
 }
 
 func (d *desk) takeDearPlace() bool {

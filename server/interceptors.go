@@ -19,12 +19,22 @@ type link struct {
 	stream grpc.StreamServerInterceptor
 }
 
+// passUnary and passStream are the halves of links that do nothing.
+
+func passUnary(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+	return handler(ctx, req)
+}
+
+func passStream(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
+	return handler(srv, stream)
+}
+
 // limits are the links that every call passes however it came. Recovery is the
 // outermost of them; the request log, where there is one, stands directly
 // inside it.
 func limits(cfg Config, d *desk, log ...link) []link {
 	links := append([]link{recoverPanics(cfg.logger())}, log...)
-	return append(links, d.link(), limitTime(cfg), hideBugs(cfg.logger()))
+	return append(links, d.link(), limitTime(cfg), d.streamTurns(), hideBugs(cfg.logger()))
 }
 
 // ofPlatform tells the calls of grpc itself (health, reflection), which are

@@ -31,10 +31,7 @@ func newOutbox(patience time.Duration) *outbox {
 // call from the network; the inner one, after the desk, encodes its answer,
 // because that is a good part of the work.
 func (o *outbox) links() (outer, inner link) {
-	pass := func(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-		return handler(srv, stream)
-	}
-	outer = link{stream: pass, unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+	outer = link{stream: passStream, unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
 		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
 		if local || ofPlatform(info.FullMethod) || !isDear(info.FullMethod, req) {
 			return handler(ctx, req)
@@ -48,7 +45,7 @@ func (o *outbox) links() (outer, inner link) {
 		}
 		return resp, err
 	}}
-	inner = link{stream: pass, unary: func(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+	inner = link{stream: passStream, unary: func(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
 		resp, err := handler(ctx, req)
 		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
 		message, ok := resp.(proto.Message)

@@ -112,7 +112,7 @@ func newDoors(cfg Config, services api) (*doors, error) {
 	}
 	d.outbox = newOutbox(cfg.StreamIdleTimeout)
 	outer, inner := d.outbox.links()
-	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), hideBugs(cfg.logger())}
+	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), desk.streamTurns(), hideBugs(cfg.logger())}
 	if log.metrics != nil {
 		links = append(links, log.metrics.link())
 	}
