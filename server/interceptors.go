@@ -13,20 +13,10 @@ import (
 	"google.golang.org/protobuf/proto"
 )
 
-// link is one interceptor in its two forms.
+// link is one interceptor in its two forms, of which one may be nil.
 type link struct {
 	unary  grpc.UnaryServerInterceptor
 	stream grpc.StreamServerInterceptor
-}
-
-// passUnary and passStream are the halves of links that do nothing.
-
-func passUnary(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-	return handler(ctx, req)
-}
-
-func passStream(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-	return handler(srv, stream)
 }
 
 // limits are the links that every call passes however it came. Recovery is the

@@ -111,8 +111,8 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		options = append(options, grpc.Creds(newTransport(access.certificates)))
 	}
 	d.outbox = newOutbox(cfg.StreamIdleTimeout)
-	outer, inner := d.outbox.links()
-	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), desk.streamTurns(), hideBugs(cfg.logger())}
+	desk.outbox = d.outbox
+	links := limits(cfg, desk, log.link())
 	if log.metrics != nil {
 		links = append(links, log.metrics.link())
 	}
