@@ -270,11 +270,11 @@ func TestAccessConfig(t *testing.T) {
 		change func(*Config)
 		want   string
 	}{
-		"key alone":       {func(c *Config) { c.TLSKey = "key.pem" }, "certificate and key belong together"},
-		"clients, no TLS": {func(c *Config) { c.ClientCA = "ca.pem" }, "client certificates need TLS"},
-		"origin":          {func(c *Config) { c.AllowOrigins = []string{"example.org"} }, `allowed origin is "example.org": give scheme and host`},
-		"origin, star":    {func(c *Config) { c.AllowOrigins = []string{"*"} }, `allowed origin is "*"`},
-		"admin address":   {func(c *Config) { c.AdminAddr = "nowhere" }, `admin address is "nowhere"`},
+		"key alone":       {func(c *Config) { c.TLSKey = "key.pem" }, "--tls-cert and --tls-key belong together"},
+		"clients, no TLS": {func(c *Config) { c.ClientCA = "ca.pem" }, "--client-ca needs TLS"},
+		"origin":          {func(c *Config) { c.AllowOrigins = []string{"example.org"} }, `--allow-origin is "example.org": give scheme and host`},
+		"origin, star":    {func(c *Config) { c.AllowOrigins = []string{"*"} }, `--allow-origin is "*"`},
+		"admin address":   {func(c *Config) { c.AdminAddr = "nowhere" }, `--admin-addr is "nowhere"`},
 	} {
 		cfg := DefaultConfig()
 		tt.change(&cfg)

@@ -33,9 +33,6 @@ func callerID(ctx context.Context) string {
 	if !ok {
 		return ""
 	}
-	if tcp, ok := from.Addr.(*net.TCPAddr); ok {
-		return tcp.IP.String()
-	}
 	host, _, err := net.SplitHostPort(from.Addr.String())
 	if err != nil {
 		return from.Addr.String()

@@ -89,17 +89,17 @@ func (c Config) Validate() error {
 func (c Config) checkAccess() error {
 	var errs []error
 	if c.AdminAddr != "" {
-		errs = append(errs, checkAddr("admin address", c.AdminAddr))
+		errs = append(errs, checkAddr("--admin-addr", c.AdminAddr))
 	}
 	if (c.TLSCert == "") != (c.TLSKey == "") {
-		errs = append(errs, errors.New("certificate and key belong together: give both files or none"))
+		errs = append(errs, errors.New("--tls-cert and --tls-key belong together: give both files or none"))
 	}
 	if c.ClientCA != "" && c.TLSCert == "" {
-		errs = append(errs, errors.New("client certificates need TLS: give a certificate and a key, too"))
+		errs = append(errs, errors.New("--client-ca needs TLS: give --tls-cert and --tls-key, too"))
 	}
 	for _, origin := range c.AllowOrigins {
 		if http.NewCrossOriginProtection().AddTrustedOrigin(origin) != nil {
-			errs = append(errs, fmt.Errorf("allowed origin is %q: give scheme and host, such as https://example.org", origin))
+			errs = append(errs, fmt.Errorf("--allow-origin is %q: give scheme and host, such as https://example.org", origin))
 		}
 	}
 	return errors.Join(errs...)

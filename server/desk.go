@@ -23,6 +23,7 @@ type desk struct {
 	turns              chan struct{}
 	patience           time.Duration // to wait for a turn
 	rates              *rates        // nil: none
+	outbox             *outbox       // nil where answers leave at once
 	full               error         // the refusal
 }
 
@@ -81,12 +82,7 @@ func (d *desk) link() link {
 			if !d.takeDearPlace() {
 				return nil, d.full
 			}
-			defer leaseOf(ctx).hold(d.leaveDearPlace)()
-			if err := d.takeTurn(ctx); err != nil {
-				return nil, err
-			}
-			defer d.leaveTurn()
-			return handler(ctx, req)
+			return d.serveDear(ctx, req, handler)
 		},
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
 			if ofPlatform(info.FullMethod) {
@@ -103,14 +99,43 @@ func (d *desk) link() link {
 				return d.full
 			}
 			defer d.leaveDearPlace()
-			if info.IsClientStream { // paced by its client, message by message
-				return handler(srv, stream)
-			}
-			turns := &turnStream{ServerStream: stream, desk: d}
-			defer turns.leave()
-			return handler(srv, turns)
+			return handler(srv, stream)
 		},
 	}
+}
+
+// streamTurns gives turns to streams of answers; those of questions are paced
+// by their clients. It stands inside the time limits, which pass messages in
+// other goroutines than the method's.
+func (d *desk) streamTurns() link {
+	return link{stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
+		if ofPlatform(info.FullMethod) || info.IsClientStream {
+			return handler(srv, stream)
+		}
+		turns := &turnStream{ServerStream: stream, desk: d}
+		defer turns.leave()
+		return handler(srv, turns)
+	}}
+}
+
+// serveDear calls a method when it is its turn. Its place is free again when
+// the answer has left.
+func (d *desk) serveDear(ctx context.Context, req any, handler grpc.UnaryHandler) (resp any, err error) {
+	l := leaseOf(ctx) // of REST, which ends it
+	if l == nil {
+		l = &lease{}
+		defer func() { d.outbox.end(ctx, resp, l) }()
+	}
+	l.hold(d.leaveDearPlace)
+	if err := d.takeTurn(ctx); err != nil {
+		return nil, err
+	}
+	defer d.leaveTurn()
+	resp, err = handler(ctx, req)
+	if err != nil {
+		return nil, err
+	}
+	return d.outbox.encode(ctx, resp)
 }
 
 func (d *desk) takeDearPlace() bool {
@@ -200,16 +225,11 @@ func leaseOf(ctx context.Context) *lease {
 	return l
 }
 
-// hold puts release under the lease and returns what is to be called when the
-// method is done: release itself where there is no lease.
-func (l *lease) hold(release func()) (done func()) {
-	if l == nil {
-		return release
-	}
+// hold puts release under the lease.
+func (l *lease) hold(release func()) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
 	l.held = release
-	return func() {}
 }
 
 // end releases what is held; again it does nothing.

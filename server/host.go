@@ -31,10 +31,15 @@ type host struct {
 // newHost starts one goroutine, which serves the connection in memory until
 // Close or until the gRPC server stops.
 func newHost(cfg Config, services api, options []grpc.ServerOption, links ...link) (*host, error) {
-	unary := make([]grpc.UnaryServerInterceptor, len(links))
-	stream := make([]grpc.StreamServerInterceptor, len(links))
-	for i, l := range links {
-		unary[i], stream[i] = l.unary, l.stream
+	var unary []grpc.UnaryServerInterceptor
+	var stream []grpc.StreamServerInterceptor
+	for _, l := range links {
+		if l.unary != nil {
+			unary = append(unary, l.unary)
+		}
+		if l.stream != nil {
+			stream = append(stream, l.stream)
+		}
 	}
 	options = append(options, serverOptions(cfg)...)
 	server := grpc.NewServer(append(options, grpc.ChainUnaryInterceptor(unary...), grpc.ChainStreamInterceptor(stream...))...)

@@ -13,7 +13,7 @@ import (
 	"google.golang.org/protobuf/proto"
 )
 
-// link is one interceptor in its two forms.
+// link is one interceptor in its two forms, of which one may be nil.
 type link struct {
 	unary  grpc.UnaryServerInterceptor
 	stream grpc.StreamServerInterceptor
@@ -24,7 +24,7 @@ type link struct {
 // inside it.
 func limits(cfg Config, d *desk, log ...link) []link {
 	links := append([]link{recoverPanics(cfg.logger())}, log...)
-	return append(links, d.link(), limitTime(cfg), hideBugs(cfg.logger()))
+	return append(links, d.link(), limitTime(cfg), d.streamTurns(), hideBugs(cfg.logger()))
 }
 
 // ofPlatform tells the calls of grpc itself (health, reflection), which are

@@ -299,3 +299,22 @@ func TestTurns(t *testing.T) {
 	assert.Zero(t, d.dear.Load())
 	assert.Empty(t, d.turns)
 }
+
+// TestSlowReaderHasNoTurn: a stream whose client does not read lets others work.
+func TestSlowReaderHasNoTurn(t *testing.T) {
+	s := serve(t, &Service{}, nil)
+	for range 4 { // more than there are turns on most machines
+		slowRoad := newRelay(t, s.grpcAddr)
+		conn := slowRoad.dial(t)
+		require.NoError(t, realSolve(t.Context(), conn))
+		slowRoad.down.Store(1)
+		_, err := pb.NewDriveServiceClient(conn).StreamSpacings(t.Context(), &pb.StreamSpacingsRequest{
+			Sections: []string{"H5M"}, StandardLengthsOnly: true,
+		})
+		require.NoError(t, err)
+	}
+	time.Sleep(200 * time.Millisecond)
+	start := time.Now()
+	require.NoError(t, checkBig(t.Context(), s.dial(t)))
+	assert.Less(t, time.Since(start), DefaultConfig().RequestTimeout/2, "has not waited in vain")
+}

@@ -27,41 +27,30 @@ func newOutbox(patience time.Duration) *outbox {
 	return &outbox{patience: patience, conns: map[string]net.Conn{}}
 }
 
-// links are two: the outer one, before all others, makes the lease of a dear
-// call from the network; the inner one, after the desk, encodes its answer,
-// because that is a good part of the work.
-func (o *outbox) links() (outer, inner link) {
-	pass := func(srv any, stream grpc.ServerStream, _ *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
-		return handler(srv, stream)
+// encode encodes a large answer that leaves over the network: a good part of
+// the work, which is therefore done during the call's turn.
+func (o *outbox) encode(ctx context.Context, resp any) (any, error) {
+	_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
+	message, ok := resp.(proto.Message)
+	if o == nil || local || !ok || mem.IsBelowBufferPoolingThreshold(proto.Size(message)) {
+		return resp, nil
 	}
-	outer = link{stream: pass, unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
-		if local || ofPlatform(info.FullMethod) || !isDear(info.FullMethod, req) {
-			return handler(ctx, req)
-		}
-		ctx, lease := withLease(ctx)
-		resp, err := handler(ctx, req)
-		if encoded, ok := resp.(*outgoing); ok && err == nil {
-			o.watch(ctx, encoded, lease)
-		} else {
-			lease.end()
-		}
-		return resp, err
-	}}
-	inner = link{stream: pass, unary: func(ctx context.Context, req any, _ *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
-		resp, err := handler(ctx, req)
-		_, local := grpc.ServerTransportStreamFromContext(ctx).(*localCall)
-		message, ok := resp.(proto.Message)
-		if local || err != nil || !ok || leaseOf(ctx) == nil || mem.IsBelowBufferPoolingThreshold(proto.Size(message)) {
-			return resp, err
-		}
-		data, err := proto.Marshal(message)
-		if err != nil {
-			return nil, errInternal()
-		}
-		return &outgoing{data: data}, nil
-	}}
-	return outer, inner
+	data, err := proto.Marshal(message)
+	if err != nil {
+		return nil, errInternal()
+	}
+	return &outgoing{data: data}, nil
+}
+
+// end ends a lease when the answer has left: at once, but for one that encode
+// has encoded.
+func (o *outbox) end(ctx context.Context, answer any, l *lease) {
+	encoded, ok := answer.(*outgoing)
+	if !ok {
+		l.end()
+		return
+	}
+	o.watch(ctx, encoded, l)
 }
 
 // outgoing is an encoded answer. As mem.BufferPool it is told when the

@@ -71,7 +71,7 @@ func (g *gateway) failRouting(_ context.Context, _ *runtime.ServeMux, _ runtime.
 func (g *gateway) refuse(w http.ResponseWriter, r *http.Request, err error) {
 	s := status.Convert(err)
 	id := g.log.refusedHTTP(r, err)
-	if s.Code() == codes.ResourceExhausted {
+	if httpStatusOf(s) == http.StatusRequestEntityTooLarge {
 		g.drainBody(r)
 	}
 	body, err := MarshalJSON(s.Proto())

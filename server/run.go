@@ -111,8 +111,8 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		options = append(options, grpc.Creds(newTransport(access.certificates)))
 	}
 	d.outbox = newOutbox(cfg.StreamIdleTimeout)
-	outer, inner := d.outbox.links()
-	links := []link{outer, recoverPanics(cfg.logger()), log.link(), desk.link(), inner, limitTime(cfg), hideBugs(cfg.logger())}
+	desk.outbox = d.outbox
+	links := limits(cfg, desk, log.link())
 	if log.metrics != nil {
 		links = append(links, log.metrics.link())
 	}
@@ -196,14 +196,13 @@ func wholeTime(cfg Config) time.Duration { return 2*cfg.RequestTimeout + slack }
 // newHTTPServer guards connections against callers that stall.
 func newHTTPServer(cfg Config, access *access, handler http.Handler) *http.Server {
 	web := &http.Server{
-		Handler:           handler,
-		ReadHeaderTimeout: slack,
-		ReadTimeout:       cfg.RequestTimeout + slack,
-		WriteTimeout:      wholeTime(cfg),
-		IdleTimeout:       2 * time.Minute,
-		MaxHeaderBytes:    maxHeader,
-		HTTP2:             &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},
-		ErrorLog:          slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
+		Handler:        handler,
+		ReadTimeout:    cfg.RequestTimeout + slack,
+		WriteTimeout:   wholeTime(cfg),
+		IdleTimeout:    2 * time.Minute,
+		MaxHeaderBytes: maxHeader,
+		HTTP2:          &http.HTTP2Config{MaxConcurrentStreams: streamsPerConnection},
+		ErrorLog:       slog.NewLogLogger(cfg.logger().Handler(), slog.LevelWarn),
 		// The peer of every call that arrives on the connection.
 		ConnContext: func(ctx context.Context, c net.Conn) context.Context {
 			return peer.NewContext(ctx, &peer.Peer{Addr: writtenAddr{c.RemoteAddr(), c.RemoteAddr().String()}})

@@ -54,7 +54,7 @@ measure the bar before you drill.`,
 	f.StringVar(&flags.sheet, "sheet", "plan", "what to draw: plan, drill or stack; `SHEET`")
 	f.StringVar(&flags.paper, "paper", "", "print on pages of `PAPER` a4 or letter")
 	f.StringVar(&flags.out, "out", "", "`FILE` to write, ending in .svg, .dxf or .html")
-	f.StringVar(&a.output.server, "server", "", serverHelp)
+	a.output.add(f)
 	_ = cmd.RegisterFlagCompletionFunc("sheet", cobra.FixedCompletions([]string{"plan", "drill", "stack"}, cobra.ShellCompDirectiveNoFileComp))
 	_ = cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"a4", "letter"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd

@@ -23,8 +23,6 @@ type outputFlags struct {
 	units     unitFlag
 }
 
-const serverHelp = "ask the service at `HOST:PORT` (gRPC) in place of this program"
-
 // addOutput adds the flags of a command that answers.
 func (a *app) addOutput(cmd *cobra.Command) {
 	flags := cmd.Flags()

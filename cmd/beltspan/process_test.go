@@ -26,8 +26,13 @@ type process struct {
 // kills it at its end.
 func startProcess(t *testing.T, env []string, flags ...string) *process {
 	t.Helper()
-	args := []string{"--grpc-addr", "127.0.0.1:0", "--http-addr", "127.0.0.1:0", "--log-level", "warn"}
-	p := &process{cmd: testProgram(t, "beltspan", append(append([]string{"serve"}, args...), flags...)...), log: &sharedBuffer{}}
+	args := []string{"serve", "--grpc-addr", "127.0.0.1:0", "--http-addr", "127.0.0.1:0", "--log-level", "warn"}
+	return start(t, env, testProgram(t, "beltspan", append(args, flags...)...))
+}
+
+func start(t *testing.T, env []string, cmd *exec.Cmd) *process {
+	t.Helper()
+	p := &process{cmd: cmd, log: &sharedBuffer{}}
 	p.cmd.Env = append(p.cmd.Env, env...)
 	p.cmd.Stderr = p.log
 	stdout, write, err := os.Pipe()

@@ -105,7 +105,7 @@ func (r *remoteFlags) check() error {
 	if !r.encrypts() && r.serverName+r.clientCert != "" {
 		return &usageError{msg: "certificates are for TLS: add --tls or --ca-file"}
 	}
-	if strings.Contains(r.server, "/") {
+	if strings.Contains(r.server, "/") && !strings.HasPrefix(r.server, "http") {
 		return nil
 	}
 	for address := range strings.SplitSeq(r.server, ",") {

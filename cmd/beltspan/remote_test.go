@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -111,4 +112,20 @@ func TestRemoteNeedsAWord(t *testing.T) {
 	assert.Equal(t, exitUsage, exit)
 	assert.Empty(t, stdout)
 	assert.Regexp(t, `^beltspan: gRPC address 0\.0\.0\.0:0: other machines can reach.*\nhint: --allow-remote`, stderr)
+}
+
+// TestFilesOfReplicas: README.md shows the service config that this program
+// uses, and the manifest gives only flags that there are.
+func TestFilesOfReplicas(t *testing.T) {
+	readme, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	assert.Contains(t, string(readme), "```json\n"+serviceConfig+"\n```")
+	manifest, err := os.ReadFile("kubernetes.yaml")
+	require.NoError(t, err)
+	flags := regexp.MustCompile(`(?m)^ +- (--[a-z-]+(=\S+)?)$`).FindAllStringSubmatch(string(manifest), -1)
+	require.GreaterOrEqual(t, len(flags), 9)
+	serve := (&app{}).serveCommand()
+	for _, flag := range flags {
+		assert.NoError(t, serve.ParseFlags([]string{flag[1]}), flag[1])
+	}
 }

@@ -72,7 +72,7 @@ func addServeFlags(f *pflag.FlagSet, cfg *server.Config, level pflag.Value) {
 	f.StringVar(&cfg.TokenFile, "token-file", cfg.TokenFile, "`FILE` of tokens: callers must show one")
 	f.StringSliceVar(&cfg.AllowOrigins, "allow-origin", cfg.AllowOrigins, "`SITE` whose scripts may call REST, such as https://example.org; may be repeated")
 	f.IntVar(&cfg.MaxBody, "max-body", cfg.MaxBody, "most `BYTES` of a request")
-	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that a search counts")
+	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that one search may have")
 	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once, half of them searches, batches and streams")
 	f.Float64Var(&cfg.MaxRate, "max-rate", cfg.MaxRate, "most `CALLS` a second of one caller, a search counts as ten (default: no limit)")
 	f.DurationVar(&cfg.StreamIdleTimeout, "stream-idle-timeout", cfg.StreamIdleTimeout, "longest `TIME` without a message on a stream")
@@ -110,14 +110,12 @@ func listenError(err error) error {
 // greeting tells where the service listens, with a request of each kind to
 // paste. Where it takes credentials, they have to be added.
 func greeting(cfg server.Config, grpcAddr, httpAddr net.Addr) string {
-	scheme, tls := "http", ""
+	rest, token, remote := "http://"+callable(httpAddr), "", " --server "+callable(grpcAddr)
 	if cfg.TLSCert != "" {
-		scheme, tls = "https", " --ca-file CA.pem"
+		rest, remote = "https://"+callable(httpAddr), remote+" --ca-file CA.pem"
 	}
-	base := scheme + "://" + callable(httpAddr)
-	token, tokenFile := "", ""
 	if cfg.TokenFile != "" {
-		token, tokenFile = "-H 'Authorization: Bearer TOKEN' ", " --token-file MY-TOKEN"
+		token, remote = "-H 'Authorization: Bearer TOKEN' ", remote+" --token-file MY-TOKEN"
 	}
 	return fmt.Sprintf(`gRPC  %[1]s
 REST  %[2]s
@@ -125,13 +123,13 @@ REST  %[2]s
 Five requests to try, the last two with the demo base:
   curl %[3]s'%[2]s/v1/drives:solveCenterDistance?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
   curl %[3]s-d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %[2]s/v1/drives:solveCenterDistance
-  %[4]s center H5M 36 36 174 --server %[1]s%[5]s
-  %[4]s base search --demo --server %[1]s%[5]s
+  %[4]s center H5M 36 36 174%[5]s
+  %[4]s base search --demo%[5]s
   %[4]s base layout --demo --request | curl %[3]s-s -d @- %[2]s/v1/bases:layOut
 
 Safety: what turns draws in fingers, hair and clothing; guard it, and cut the
 power before reaching in. Local rules and licensed practice come first.
-`, callable(grpcAddr), base, token, self(), tls+tokenFile)
+`, callable(grpcAddr), rest, token, self(), remote)
 }
 
 // callable is an address as a client on this machine writes it.
