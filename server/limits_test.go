@@ -179,7 +179,7 @@ func TestSlowWriter(t *testing.T) {
 
 // TestSlowHeader sends half a header.
 func TestSlowHeader(t *testing.T) {
-	s := serve(t, &fake{}, nil)
+	s := serve(t, &fake{}, func(c *Config) { c.RequestTimeout = time.Second })
 	conn, err := net.Dial("tcp", strings.TrimPrefix(s.url, "http://"))
 	require.NoError(t, err)
 	defer conn.Close() //nolint:errcheck // the server closes it
