@@ -326,6 +326,8 @@ func TestPlateMacroRefused(t *testing.T) {
 		}},
 		{"no plan", []string{"BELTSPAN_TOLERANCE_MM=0.001"}, []string{"no plan meets the conditions", "needs tolerance_mm of at least"}},
 		{"no number", []string{"BELTSPAN_TARGET_WHEELBASE_MM=long"}, []string{"target_wheelbase_mm is 'long': give a number"}},
+		{"not finite", []string{"BELTSPAN_TARGET_WHEELBASE_MM=nan"}, []string{"target_wheelbase_mm is 'nan': give a number"}},
+		{"no list", []string{"BELTSPAN_DROP_MM=1, 2"}, []string{"drop_mm is '1, 2': give one number, or one for each of the 3 axles"}},
 		{"no hole", []string{"BELTSPAN_AXLE_HOLE_MM=0"}, []string{"axle 1 has no hole"}},
 	}
 	for _, tt := range tests {
