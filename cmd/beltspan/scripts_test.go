@@ -7,6 +7,7 @@ import (
 	"io"
 	"net/http"
 	"net/http/httptest"
+	"net/url"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -125,7 +126,6 @@ func TestJavaScript(t *testing.T) {
 func TestJavaScriptInPage(t *testing.T) {
 	browser := needProgram(t, "chromium", "chromium")
 	dir := copyExample(t, "substitutes.mjs")
-	var service string // of the page
 	site := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.URL.Path != "/" {
 			http.ServeFile(w, r, filepath.Join(dir, "substitutes.mjs"))
@@ -135,18 +135,18 @@ func TestJavaScriptInPage(t *testing.T) {
 		_, _ = io.WriteString(w, `<p id="p">none</p><script type="module">
 			import { substitutes } from "./substitutes.mjs";
 			const write = (text) => { document.getElementById("p").textContent = text; };
-			substitutes({ section: "H5M", driver: 36, driven: 36, belt: 178, drilledMm: 355 }, { url: "`+service+`" })
+			substitutes({ section: "H5M", driver: 36, driven: 36, belt: 178, drilledMm: 355 }, { url: new URLSearchParams(location.search).get("service") })
 				.then((answer) => write("found " + answer.substitutes[0].drive.beltToothCount), (fault) => write("not let in: " + fault));
 			</script>`)
 	}))
 	t.Cleanup(site.Close)
 	for want, flags := range map[string][]string{"found 174": {"--allow-origin", site.URL}, "not let in": nil} {
-		service = startServe(t, flags...).rest
+		page := site.URL + "/?service=" + url.QueryEscape(startServe(t, flags...).rest)
 		profile := "--user-data-dir=" + t.TempDir()
-		exit, page, stderr := runScript(t, dir, []string{"HOME=" + dir}, browser, "--headless", "--no-sandbox", "--disable-gpu", profile,
-			"--virtual-time-budget=20000", "--dump-dom", site.URL+"/")
+		exit, shown, stderr := runScript(t, dir, []string{"HOME=" + dir}, browser, "--headless", "--no-sandbox", "--disable-gpu", profile,
+			"--virtual-time-budget=20000", "--dump-dom", page)
 		require.Zero(t, exit, stderr)
-		assert.Contains(t, page, `<p id="p">`+want)
+		assert.Contains(t, shown, `<p id="p">`+want)
 	}
 }
 
@@ -241,7 +241,7 @@ func centerOverREST(t *testing.T, s serving) string {
 func TestScriptsOfATeam(t *testing.T) {
 	path := secureFiles(t)
 	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"), "--token-file", path("tokens"))
-	url := "BELTSPAN_URL=https://localhost" + s.rest[strings.LastIndex(s.rest, ":"):]
+	service := "BELTSPAN_URL=https://localhost" + s.rest[strings.LastIndex(s.rest, ":"):]
 	tests := []struct{ program, debian, script, trust string }{
 		{"sh", "curl", "drill.sh", "CURL_CA_BUNDLE"},
 		{"node", "nodejs", "substitutes.mjs", "NODE_EXTRA_CA_CERTS"},
@@ -253,7 +253,7 @@ func TestScriptsOfATeam(t *testing.T) {
 			dir := copyExample(t, tt.script)
 			args := map[string][]string{"sh": {"H5M", "36", "45", "178", "drive.dxf"}, "node": {"H5M", "36", "36", "178", "355"}}[tt.program]
 			args = append([]string{tt.script}, args...)
-			env := []string{url, tt.trust + "=" + path("ca.pem"), "HOME=" + dir, "NODE_NO_WARNINGS=1"}
+			env := []string{service, tt.trust + "=" + path("ca.pem"), "HOME=" + dir, "NODE_NO_WARNINGS=1"}
 			exit, stdout, stderr := runScript(t, dir, env, tt.program, args...)
 			assert.Equal(t, exitNoAnswer, exit, stdout)
 			assert.Contains(t, stderr, "a token is needed")
