@@ -64,7 +64,12 @@ func testProgram(t *testing.T, name string, args ...string) *exec.Cmd {
 
 func (p *process) dial(t *testing.T) *grpc.ClientConn {
 	t.Helper()
-	conn, err := grpc.NewClient(p.grpc, grpc.WithTransportCredentials(insecure.NewCredentials()),
+	return dialServing(t, p.serving)
+}
+
+func dialServing(t *testing.T, s serving) *grpc.ClientConn {
+	t.Helper()
+	conn, err := grpc.NewClient(s.grpc, grpc.WithTransportCredentials(insecure.NewCredentials()),
 		grpc.WithDefaultCallOptions(grpc.MaxCallRecvMsgSize(maxAnswerSize)))
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = conn.Close() })

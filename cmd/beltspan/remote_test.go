@@ -17,7 +17,7 @@ import (
 const testToken = "bench-0123456789abcdef"
 
 // secureFiles makes, with openssl, an authority, a server's certificate for
-// planner.example and 127.0.0.1, a client's, and files of tokens.
+// planner.example and localhost, a client's, and files of tokens.
 func secureFiles(t *testing.T) (path func(string) string) {
 	t.Helper()
 	if _, err := exec.LookPath("openssl"); err != nil && os.Getenv("CI") == "" {
@@ -33,7 +33,7 @@ func secureFiles(t *testing.T) (path func(string) string) {
 		require.NoError(t, err, string(out))
 	}
 	openssl("req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -days 1 -keyout ca.key -out ca.pem -subj /CN=authority")
-	write("names", "subjectAltName=DNS:planner.example\n")
+	write("names", "subjectAltName=DNS:planner.example,DNS:localhost\n")
 	for _, name := range []string{"server", "client"} {
 		openssl("req -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -keyout " + name + ".key -out " + name + ".csr -subj /CN=" + name)
 		openssl("x509 -req -in " + name + ".csr -CA ca.pem -CAkey ca.key -days 1 -extfile names -out " + name + ".pem")
