@@ -79,6 +79,9 @@ func (p *page) standoffRemark(s *pb.StandoffLayout) string {
 
 func (p *page) layoutFacts(b *pb.Base, r *pb.LayOutBaseResponse) []fact {
 	facts := []fact{{"wheelbase", p.length(r.GetWheelbaseMm())}}
+	if f := r.GetFit(); f != nil {
+		facts = append(facts, fact{"likely good", percent(f.GetShareGood()) + "  (all belts of all sides together)"})
+	}
 	for _, c := range r.GetCuts() {
 		if c.GetKind() == pb.PartKind_PART_KIND_PLATE {
 			facts = append(facts, fact{"side plates", fmt.Sprintf("%d of %s x %s x %s", c.GetQuantity(), p.length(c.GetLengthMm()),
@@ -151,24 +154,6 @@ func (p *page) linkSubstituteRow(s *pb.LinkSubstitute) []string {
 		what += fmt.Sprintf(", %d pulleys missing", s.GetMissingPulleyCount())
 	}
 	return []string{"", p.number(u.GetCenterDistanceMm()), signed(p.number(u.GetDeviationMm())), strings.ToLower(verdictWord(u.GetVerdict())), move, what}
-}
-
-// fitTable tells how likely the belts are good, all together last.
-func (p *page) fitTable(f *pb.BaseFitShares) {
-	if f == nil {
-		return
-	}
-	unit := " " + p.unit.String()
-	rows := [][]string{{"belt", "mean" + unit, "3 sigma" + unit, "too loose", "good", "too tight"}}
-	for _, l := range f.GetLinks() {
-		rows = append(rows, []string{
-			decimal(l.GetLink() + 1), signed(p.number(l.GetMeanMm())), p.number(3 * l.GetSigmaMm()),
-			percent(l.GetShareLoose()), percent(l.GetShareGood()), percent(l.GetShareTight()),
-		})
-	}
-	rows = append(rows, []string{"all belts of all sides", "", "", "", percent(f.GetShareGood()), ""})
-	p.heading("Likely fit within the tolerances")
-	p.align("lrrrrr", rows)
 }
 
 // stackTable prints what sits on each axle from the inner plate to the outer
