@@ -51,8 +51,10 @@ cavity, standoffs, members - it takes from the layout file named by --from; with
 
 ` + stockHelp,
 		Example: `  beltspan base search --demo
+  # No plan: exit state 1, and what keeps it out
   beltspan base search --demo --equal-gaps
-  beltspan base search --demo=d --wheelbase "26 1/2in" --pulley 18,20,22,24 --units in
+  beltspan base search --demo --equal-gaps --pulley 32..40
+  beltspan base search --demo=d --wheelbase 26.6in --pulley 18,20,22,24 --units in
   beltspan base search --wheels 160mm,160mm,160mm --drops 0,3mm,0 --section H5M --pulley 36 --standard --wheelbase 700mm --tolerance 1mm
   beltspan base search wish.json --stock bin.csv --from base.json --write base.json`,
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
@@ -61,6 +63,7 @@ cavity, standoffs, members - it takes from the layout file named by --from; with
 		}),
 	}
 	flags.add(cmd)
+	_ = cmd.RegisterFlagCompletionFunc("section", a.completeSections)
 	a.addOutput(cmd)
 	a.addCSV(cmd)
 	return cmd

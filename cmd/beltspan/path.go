@@ -92,8 +92,8 @@ Each WHEEL is given in the order in which the belt meets it, either way round:
   d60@170,30   a smooth wheel of 60 mm in diameter inside the loop
   b40@170,45   a smooth wheel of 40 mm on the back of the belt
 Coordinates and diameters are lengths. The wheel that moves needs no place. It
-goes along a line, --from to --to, or round a --pivot at a --radius, counter-
-clockwise where --to-angle is the greater; wheels are counted from 1.
+goes along a line, --from to --to, or round a --pivot at a --radius,
+counter-clockwise where --to-angle is the greater; wheels are counted from 1.
 
 Where smooth wheels carry the belt depends on its heights. Those of many sections
 are held; of others give --belt-height, --tooth-height and --pitch-line.`,

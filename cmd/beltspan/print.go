@@ -29,7 +29,7 @@ func (a *app) addOutput(cmd *cobra.Command) {
 	flags.SortFlags = false
 	flags.BoolVar(&a.output.json, "json", false, "print the JSON that REST returns, errors too, to stdout")
 	flags.Var(&a.output.units, "units", "print lengths in `mm|in`")
-	_ = cmd.RegisterFlagCompletionFunc("units", cobra.FixedCompletions([]string{"mm", "in"}, cobra.ShellCompDirectiveNoFileComp))
+	completeWords(cmd, "units", "mm", "in")
 	a.output.add(flags)
 }
 
