@@ -117,6 +117,9 @@ func (a *app) rootCommand() *cobra.Command {
 func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, args []string) error {
 		a.started = true
+		if err := refuseEmpty(cmd); err != nil {
+			return err
+		}
 		return body(cmd, args)
 	}
 }
