@@ -49,10 +49,20 @@ func (a *app) readBaseFile(path string, into proto.Message) error {
 	return nil
 }
 
-// baseFileText is a request as a base file: names as in the proto files and in
-// errors, one value a line.
-func baseFileText(m proto.Message) ([]byte, error) {
-	raw, err := protojson.MarshalOptions{UseProtoNames: true}.Marshal(m)
+// baseForm is how a base file is written.
+type baseForm = protojson.MarshalOptions
+
+var (
+	// givenOnly holds what is given, with names as in the proto files and in
+	// errors.
+	givenOnly = baseForm{UseProtoNames: true}
+	// toFillIn has a place for every value.
+	toFillIn = baseForm{UseProtoNames: true, EmitDefaultValues: true}
+)
+
+// baseFileText is a request as a base file, one value a line.
+func baseFileText(m proto.Message, form baseForm) ([]byte, error) {
+	raw, err := form.Marshal(m)
 	if err != nil {
 		return nil, err
 	}
@@ -65,7 +75,7 @@ func baseFileText(m proto.Message) ([]byte, error) {
 }
 
 func (a *app) printRequest(m proto.Message) error {
-	text, err := baseFileText(m)
+	text, err := baseFileText(m, givenOnly)
 	if err != nil {
 		return err
 	}
@@ -73,8 +83,8 @@ func (a *app) printRequest(m proto.Message) error {
 }
 
 // writeBaseFile writes a request as a base file.
-func writeBaseFile(path string, m proto.Message) error {
-	text, err := baseFileText(m)
+func writeBaseFile(path string, m proto.Message, form baseForm) error {
+	text, err := baseFileText(m, form)
 	if err != nil {
 		return err
 	}

@@ -47,7 +47,9 @@ the wheelbase by less than --resolution count as equally near.
 
 --write turns the plan into a layout file. What a search does not know - plates,
 cavity, standoffs, members - it takes from the layout file named by --from; with
---demo from the demo. It replaces no file but the one of --from.
+--demo from the demo. Without these the file has a line for each of them, 0 so
+far, and what is to be filled in is told. It replaces no file but the one of
+--from.
 
 ` + stockHelp,
 		Example: `  beltspan base search --demo
@@ -116,7 +118,7 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 		text:  func(p *page, r *pb.SearchBasesResponse) { p.basePlans(r, flags.plan) },
 		rows:  planRows,
 		then: func(r *pb.SearchBasesResponse) error {
-			return a.keepPlan(request, r, frame, flags)
+			return a.keepPlan(cmd, request, r, frame, flags)
 		},
 	})
 }
@@ -235,7 +237,7 @@ func (a *app) layoutFrame(f *baseSearchFlags) (*pb.LayOutBaseRequest, error) {
 
 // keepPlan writes the plan, where one is to be written, and makes the exit
 // state.
-func (a *app) keepPlan(request *pb.SearchBasesRequest, r *pb.SearchBasesResponse, frame *pb.LayOutBaseRequest, f *baseSearchFlags) error {
+func (a *app) keepPlan(cmd *cobra.Command, request *pb.SearchBasesRequest, r *pb.SearchBasesResponse, frame *pb.LayOutBaseRequest, f *baseSearchFlags) error {
 	switch plans := len(r.GetPlans()); {
 	case plans == 0:
 		return errAllSaid
@@ -244,10 +246,16 @@ func (a *app) keepPlan(request *pb.SearchBasesRequest, r *pb.SearchBasesResponse
 	case frame == nil:
 		return nil
 	}
-	if err := writeBaseFile(f.write, plannedLayout(request, r.GetPlans()[f.plan-1], frame)); err != nil {
+	form := givenOnly
+	if frame.Base == nil {
+		form = toFillIn
+	}
+	layout := plannedLayout(request, r.GetPlans()[f.plan-1], frame)
+	if err := writeBaseFile(f.write, layout, form); err != nil {
 		return err
 	}
 	a.complain("", "wrote plan "+decimal(int32(f.plan))+" to "+f.write)
+	a.tellBlanks(cmd, layout, f.write)
 	return nil
 }
 
