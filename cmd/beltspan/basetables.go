@@ -171,7 +171,7 @@ func (p *page) stackTable(r *pb.LayOutBaseResponse) {
 		}
 		rows = append(rows, []string{fmt.Sprintf("axle %d", i+1), strings.Join(parts, " | ")})
 	}
-	p.heading("Stacks from the inner plate to the outer one, widths in " + p.unit.String())
+	p.heading("Stacks from the inner plate to the outer one, each part with its width " + p.unit.String())
 	p.align("", rows)
 }
 
@@ -269,7 +269,7 @@ func (p *page) pieces(bar *pb.Bar) string {
 func (p *page) partTable(r *pb.LayOutBaseResponse) {
 	rows := [][]string{{"part", "which", "needed", "to get"}}
 	for _, part := range r.GetParts() {
-		rows = append(rows, []string{partWord(part.GetKind()), part.GetDesignation(), decimal(part.GetNeededQuantity()), decimal(part.GetQuantity())})
+		rows = append(rows, []string{partWord(part.GetKind()), p.inUnit(part.GetDesignation()), decimal(part.GetNeededQuantity()), decimal(part.GetQuantity())})
 	}
 	p.heading("Parts for all sides")
 	p.align("llrr", rows)

@@ -246,7 +246,7 @@ func (p *page) path(q *pb.SolvePathRequest, r *pb.SolvePathResponse) {
 				fact{fmt.Sprintf("position %d of %d", i+1, len(r.GetSolutions())), fmt.Sprintf("wheel %d at x %s, y %s", m.GetWheelIndex()+1, p.length(at.GetXMm()), p.length(at.GetYMm()))},
 				fact{"along its way", p.length(s.GetPositionMm())},
 				fact{"belt", fmt.Sprintf("%d teeth, %s", q.GetBeltToothCount(), p.length(s.GetBeltLengthMm()))},
-				fact{"one mm farther", fmt.Sprintf("the path grows by %+.4f mm", s.GetLengthPerMm())},
+				fact{"one " + p.unit.String() + " farther", fmt.Sprintf("the path grows by %+.4f %s", s.GetLengthPerMm(), p.unit)},
 			)
 		} else {
 			p.facts(
