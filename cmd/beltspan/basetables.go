@@ -116,7 +116,7 @@ func laneWord(l pb.Lane) string { return strings.ToLower(strings.TrimPrefix(l.St
 // drilledTable tells how belts fit holes that are there.
 func (p *page) drilledTable(r *pb.LayOutBaseResponse) {
 	unit := " " + p.unit.String()
-	rows := [][]string{{"belt", "holes apart" + unit, "deviation" + unit, "verdict", "for an exact fit", ""}}
+	rows := [][]string{{"belt", "holes apart" + unit, "deviation" + unit, "verdict", "to move" + unit, ""}}
 	for i, l := range r.GetLinks() {
 		d := l.GetDrilled()
 		if d == nil {
@@ -124,7 +124,11 @@ func (p *page) drilledTable(r *pb.LayOutBaseResponse) {
 		}
 		move := "-"
 		if d.MoveMm != nil {
-			move = fmt.Sprintf("axle %d %s", d.GetMoveAxle()+1, signed(p.number(*d.MoveMm)))
+			alone := ""
+			if d.GetMoveAlone() {
+				alone = "alone "
+			}
+			move = fmt.Sprintf("axle %d %s%s", d.GetMoveAxle()+1, alone, signed(p.number(*d.MoveMm)))
 		}
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), p.number(d.GetCenterDistanceMm()), signed(p.number(d.GetDeviationMm())), strings.ToLower(verdictWord(d.GetVerdict())), move,
