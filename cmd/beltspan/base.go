@@ -38,12 +38,11 @@ func (a *app) baseCommand() *cobra.Command {
   beltspan base draw base.json --sheet drill --paper a4 --out drill.html`,
 		ValidArgsFunction: cobra.NoFileCompletions,
 		Args:              cobra.ArbitraryArgs,
-		RunE: func(_ *cobra.Command, args []string) error {
-			msg := "base needs a command: search, layout or draw"
+		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				msg = "there is no command base " + quoted(args[0]) + ": give search, layout or draw"
+				return unknownCommand(cmd, args)
 			}
-			return &usageError{msg: msg, hint: "beltspan base --help tells about base files"}
+			return &usageError{msg: "base needs a command: search, layout or draw", hint: "beltspan base --help tells about base files"}
 		},
 	}
 	cmd.AddCommand(a.baseSearchCommand(), a.baseLayoutCommand(), a.baseDrawCommand())

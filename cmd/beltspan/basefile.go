@@ -42,7 +42,7 @@ func (a *app) readBaseFile(path string, into proto.Message) error {
 	raw = bytes.TrimPrefix(raw, []byte("\ufeff")) // some editors begin files with a byte-order mark
 	if err := server.UnmarshalJSON(raw, into); err != nil {
 		return &usageError{
-			msg:  path + ": " + status.Convert(err).Message(),
+			msg:  inputName(path) + ": " + status.Convert(err).Message(),
 			hint: "a base file is a " + string(into.ProtoReflect().Descriptor().Name()) + " as JSON; beltspan base --help tells more",
 		}
 	}
@@ -96,7 +96,7 @@ func writeBaseFile(path string, m proto.Message, form baseForm) error {
 func writeWhole(path string, content []byte) error {
 	file, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
-		return err
+		return namedFor(path, err)
 	}
 	mode := fs.FileMode(0o644)
 	if held, err := os.Stat(path); err == nil {
@@ -109,6 +109,16 @@ func writeWhole(path string, content []byte) error {
 	}
 	if err != nil {
 		_ = os.Remove(file.Name())
+	}
+	return namedFor(path, err)
+}
+
+// namedFor is an error of a file under another name as one of the file that
+// was asked for.
+func namedFor(path string, err error) error {
+	var wrong *fs.PathError
+	if errors.As(err, &wrong) {
+		return &fs.PathError{Op: "write", Path: path, Err: wrong.Err}
 	}
 	return err
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"strings"
@@ -103,6 +104,9 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 	if err != nil {
 		return err
 	}
+	if flags.plan < 1 {
+		return &usageError{msg: fmt.Sprintf("--plan is %d: plans are counted from 1", flags.plan)}
+	}
 	if flags.request {
 		return a.printRequest(request)
 	}
@@ -145,7 +149,24 @@ func (a *app) baseSearchRequest(cmd *cobra.Command, args []string, f *baseSearch
 		return nil, nil, err
 	}
 	names, err := f.overlay(r, path != "")
+	if err == nil && f.demo+path == "" {
+		err = f.needed()
+	}
 	return r, names, err
+}
+
+// needed refuses wheels alone: what a search cannot do without.
+func (f *baseSearchFlags) needed() error {
+	var missing []string
+	for _, flag := range []string{"section", "wheelbase", "pulley"} {
+		if !f.given(flag) && (flag != "pulley" || !f.given("stock")) {
+			missing = append(missing, "--"+flag)
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	return &usageError{msg: "with --wheels are needed: " + strings.Join(missing, ", "), hint: "beltspan base search --help shows examples"}
 }
 
 // overlay puts the flags that were given over a request.
@@ -161,8 +182,12 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 		}
 	}
 	set("wheels", "axles", func() { r.Axles = withDiameters(r.Axles, f.wheels.mm) })
-	set("drops", "axles", func() { first = setDrops(r.Axles, f.drops.mm) })
+	set("drops", "axles.drop_mm", func() { first = setDrops(r.Axles, f.drops.mm) })
 	set("section", "sections", func() { r.Sections = f.sections })
+	for _, field := range []string{"values", "min", "max", "step"} {
+		set("pulley", "pulley."+field, func() {})
+		set("belt", "belt."+field, func() {})
+	}
 	set("pulley", "pulley", func() { r.Pulley = f.pulley.counts })
 	set("belt", "belt", func() { r.Belt = f.belt.counts })
 	set("standard", "standard_lengths_only", func() { r.StandardLengthsOnly = f.standard })
@@ -202,7 +227,7 @@ func withDiameters(axles []*pb.Axle, diameters []float64) []*pb.Axle {
 
 func setDrops(axles []*pb.Axle, drops []float64) error {
 	if len(axles) != len(drops) {
-		return &usageError{msg: "--drops has " + decimal(int32(len(drops))) + " lengths: give one a wheel, " + decimal(int32(len(axles)))}
+		return &usageError{msg: fmt.Sprintf("--drops is a row of %d: give a length for each wheel, %d", len(drops), len(axles))}
 	}
 	for i, mm := range drops {
 		axles[i].DropMm = mm

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -37,7 +38,7 @@ each command in place of that, the same pages from the same program every time.`
 			}
 			found, rest, err := root.Find(args)
 			if err != nil || len(rest) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return unknownCommand(found, rest)
 			}
 			return found.Help()
 		}),
@@ -54,4 +55,14 @@ func (a *app) writeManual(root *cobra.Command, folder string) error {
 		return err
 	}
 	return a.print(fmt.Sprintf("wrote %d pages to %s; man -l %s/beltspan.1 shows the first\n", len(pages), folder, folder))
+}
+
+// unknownCommand says which word is no command, and what it looks like.
+func unknownCommand(above *cobra.Command, rest []string) error {
+	hint := above.CommandPath() + " --help lists the commands"
+	above.SuggestionsMinimumDistance = 2
+	if near := above.SuggestionsFor(rest[0]); len(near) > 0 {
+		hint = "did you mean `" + above.CommandPath() + " " + near[0] + "`? " + hint
+	}
+	return &usageError{msg: "there is no command " + quoted(strings.TrimPrefix(above.CommandPath()+" "+rest[0], "beltspan ")), hint: hint}
 }

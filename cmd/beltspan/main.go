@@ -95,9 +95,9 @@ func (a *app) rootCommand() *cobra.Command {
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return unknownCommand(cmd, args)
 			}
 			return &usageError{msg: "a command is needed", hint: "beltspan --help lists the commands"}
 		},

@@ -35,9 +35,10 @@ func pathNames(wheels int) fieldNames {
 		"moving.arc.to_deg":          "--to-angle",
 	}
 	for i := range wheels {
-		for _, field := range []string{"kind", "tooth_count", "diameter_mm", "side", "center"} {
+		for _, field := range []string{"kind", "tooth_count", "diameter_mm", "side"} {
 			names[fmt.Sprintf("wheels[%d].%s", i, field)] = fmt.Sprintf("WHEEL %d", i+1)
 		}
+		names[fmt.Sprintf("wheels[%d].center", i)] = fmt.Sprintf("the place of WHEEL %d", i+1)
 	}
 	return names
 }
@@ -189,6 +190,12 @@ func (f *pathFlags) request(cmd *cobra.Command, args []string) (*pb.SolvePathReq
 			return nil, &usageError{msg: "a way is given, but no wheel to move along it", hint: "name it with --move, counted from 1"}
 		}
 		return r, nil
+	}
+	switch wheels := len(r.Wheels); {
+	case f.move < 1 || int(f.move) > wheels:
+		return nil, &usageError{msg: fmt.Sprintf("--move is %d: give the number of one of the %d wheels, counted from 1", f.move, wheels)}
+	case !line && !round:
+		return nil, &usageError{msg: "--move needs the way of the wheel: --from and --to, or --pivot and --radius"}
 	}
 	r.Moving = &pb.MovingWheel{WheelIndex: f.move - 1}
 	if line {
