@@ -82,7 +82,7 @@ func (f *baseSearchFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.belt, "belt", "belt `TEETH` to try; every belt where not given")
 	flags.BoolVar(&f.standard, "standard", false, "only lengths of the sections' lists of standard lengths")
 	flags.StringVar(&f.stock, "stock", "", "take only what is on the shelf: a CSV `FILE`")
-	flags.Var(&f.width, "belt-width", "take only belts of this width from --stock, a `LENGTH`")
+	flags.Var(&f.width, "belt-width", "take only belts of this width from --stock, a `LENGTH`; --write notes it")
 	flags.Int32Var(&f.sides, "sides", 2, "`COUNT` of equal sides to build from --stock")
 	flags.Var(&f.target, "wheelbase", "wanted distance from the first axle to the last along the rail, a `LENGTH`")
 	flags.Var(&f.tolerance, "tolerance", "how far from --wheelbase, both ways, a `LENGTH`")
