@@ -71,7 +71,10 @@ func (p *layoutProblem) loneMoves() map[int]loneMove {
 	for axle := range p.Axles {
 		var off []int
 		for i := range p.links {
-			if _, taken := moves[i]; !taken && p.links[i].joins(axle) && p.links[i].checked.verdict != beltmath.VerdictFits {
+			if _, taken := moves[i]; taken || p.links[i].checked == nil || !p.links[i].joins(axle) {
+				continue
+			}
+			if p.links[i].checked.verdict != beltmath.VerdictFits {
 				off = append(off, i)
 			}
 		}
