@@ -60,6 +60,8 @@ const examples = `  # Where do the axles of a 36:36 drive go?
   beltspan check designs.csv
   # How long is a belt round three wheels?
   beltspan path H5M 36@0,0 36@345,0 b40@170,28
+  # Which belts reach the wheelbase of a whole base?
+  beltspan base search --demo
   # Which belts can be bought?
   beltspan sections H5M --lengths
   # Answer gRPC, REST and the browser
