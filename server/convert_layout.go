@@ -161,7 +161,7 @@ func linkLayoutToProto(l *base.LinkLayout) *pb.LinkLayout {
 	if d := l.Drilled; d != nil {
 		out.Drilled = &pb.DrilledLink{
 			CenterDistanceMm: d.CenterDistanceMM, DeviationMm: d.DeviationMM, Verdict: pb.Verdict(d.Verdict),
-			MoveAxle: int32(d.MoveAxle), MoveMm: d.MoveMM,
+			MoveAxle: int32(d.MoveAxle), MoveMm: d.MoveMM, MoveAlone: d.MoveAlone,
 		}
 		for _, s := range d.Substitutes {
 			out.Drilled.Substitutes = append(out.Drilled.Substitutes, &pb.LinkSubstitute{

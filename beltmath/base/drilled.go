@@ -9,8 +9,17 @@ import (
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// listedSubstitutes is how many substitutes of each sort a link lists.
-const listedSubstitutes = 10
+const (
+	// listedSubstitutes is how many substitutes of each sort a link lists.
+	listedSubstitutes = 10
+	// soughtSubstitutes is how many it chooses them from.
+	soughtSubstitutes = 200
+)
+
+// worth says which substitutes are worth listing: those that want the center
+// distance of the planned belt, which is so if that belt is not to be had, and
+// those that move an axle.
+type worth struct{ planned, moving bool }
 
 // LinkSubstitute is what serves in place of a belt on drilled axles.
 type LinkSubstitute struct {
@@ -34,10 +43,72 @@ func (p *layoutProblem) drilledLink(i int) *DrilledLink {
 		CenterDistanceMM: l.checked.centerMM, DeviationMM: l.checked.deviationMM, Verdict: l.checked.verdict,
 	}
 	out.MoveAxle, out.MoveMM = p.move(l, l.geometry.CenterDistanceMM)
-	if out.Verdict != beltmath.VerdictFits || p.missingParts(i, l.geometry.Drive, true) != (missing{}) {
-		out.Substitutes = p.substitutes(i)
+	if lone, ok := p.loneMoves()[i]; ok {
+		out.MoveAxle, out.MoveMM, out.MoveAlone = lone.axle, &lone.mm, true
+	}
+	lacking := p.missingParts(i, l.geometry.Drive, true) != (missing{})
+	if out.Verdict != beltmath.VerdictFits || lacking {
+		out.Substitutes = p.substitutes(i, worth{planned: lacking, moving: lacking || !out.MoveAlone})
 	}
 	return out
+}
+
+// loneMove is an axle that moves along the rail while all others stay.
+type loneMove struct {
+	axle int
+	mm   float64
+}
+
+// loneMoves returns the moves of one axle each that let both its belts fit where
+// neither does, by link; each link has one at most, from the first axle on. The
+// axle goes half way between the two places at which one of its belts fits
+// exactly.
+func (p *layoutProblem) loneMoves() map[int]loneMove {
+	moves := map[int]loneMove{}
+	if len(p.AxlePositions) == 0 {
+		return moves
+	}
+	for axle := range p.Axles {
+		var off []int
+		for i := range p.links {
+			if _, taken := moves[i]; taken || p.links[i].checked == nil || !p.links[i].joins(axle) {
+				continue
+			}
+			if p.links[i].checked.verdict != beltmath.VerdictFits {
+				off = append(off, i)
+			}
+		}
+		if len(off) != 2 {
+			continue
+		}
+		first, ok := p.placeFor(off[0], axle)
+		second, alsoOK := p.placeFor(off[1], axle)
+		at := beltmath.Point{XMM: (first + second) / 2, YMM: p.positions[axle].YMM}
+		if ok && alsoOK && p.fitsAt(off[0], axle, at) && p.fitsAt(off[1], axle, at) {
+			move := loneMove{axle, at.XMM - p.positions[axle].XMM}
+			moves[off[0]], moves[off[1]] = move, move
+		}
+	}
+	return moves
+}
+
+// placeFor returns the x at which an axle gives a link the center distance it
+// wants, on the side of its other axle on which it is.
+func (p *layoutProblem) placeFor(link, axle int) (x float64, ok bool) {
+	l := &p.links[link]
+	here, other := p.positions[axle], p.positions[l.other(axle)]
+	step := math.Abs(here.YMM - other.YMM)
+	if l.geometry.CenterDistanceMM <= step {
+		return 0, false
+	}
+	return other.XMM + math.Copysign(along(l.geometry.CenterDistanceMM, step), here.XMM-other.XMM), true
+}
+
+// fitsAt tells whether a link fits with one of its axles elsewhere.
+func (p *layoutProblem) fitsAt(link, axle int, at beltmath.Point) bool {
+	l := &p.links[link]
+	item := beltmath.CheckItem{Drive: l.Drive, CenterDistanceMM: distance(at, p.positions[l.other(axle)])}
+	return p.checker.Check(&item).Verdict == beltmath.VerdictFits
 }
 
 // move returns which axle to move along the rail, all beyond it with it, and
@@ -57,40 +128,48 @@ func (p *layoutProblem) move(l *layoutLink, center float64) (axle int, mm *float
 }
 
 // substitutes returns what serves in place of a belt: first what the stock
-// holds, then what would fit the holes as they are if it were there.
-func (p *layoutProblem) substitutes(i int) []LinkSubstitute {
+// holds, then what would fit the holes as they are if it were there. Without a
+// stock, of those that want one center distance it is the first that is listed.
+func (p *layoutProblem) substitutes(i int, wanted worth) []LinkSubstitute {
 	l := &p.links[i]
 	q := beltmath.SubstituteQuery{
 		Drive: l.Drive, DrilledCenterDistanceMM: l.checked.centerMM, Limits: p.limits,
-		NeededQuantity: &p.sides, MaxResults: new(listedSubstitutes),
+		NeededQuantity: &p.sides, MaxResults: new(soughtSubstitutes),
 	}
 	var list []LinkSubstitute
-	add := func(s beltmath.Substitute) {
-		if slices.ContainsFunc(list, func(held LinkSubstitute) bool { return sameTeeth(held.Drive, s.Drive) }) {
-			return
+	add := func(found []beltmath.Substitute, serves func(beltmath.Substitute) bool) {
+		most := len(list) + listedSubstitutes
+		for _, s := range found {
+			known := slices.ContainsFunc(list, func(held LinkSubstitute) bool { return sameTeeth(held.Drive, s.Drive) })
+			same := math.Abs(s.CenterDistanceMM-l.geometry.CenterDistanceMM) <= gapSlackMM
+			if len(list) < most && !known && (wanted.planned || !same) && (wanted.moving || s.SameHoles) && serves(s) {
+				list = append(list, p.linkSubstitute(i, s))
+			}
 		}
-		lacking := p.missingParts(i, s.Drive, false)
-		out := LinkSubstitute{Substitute: s, MissingBeltCount: lacking.belts, MissingPulleyCount: lacking.pulleys}
-		axle, move := p.move(l, s.CenterDistanceMM)
-		out.MoveAxle = axle
-		if !s.SameHoles && move != nil {
-			out.MoveMM = *move
-		}
-		list = append(list, out)
 	}
 	if p.stock != nil && l.geometry.Drive.Section != nil {
 		limited := q
 		limited.Stock, limited.BeltWidthMM = p.stockBeside(i), &p.BeltWidthMM
-		for _, s := range searchSubstitutes(limited) {
-			add(s)
-		}
+		add(searchSubstitutes(limited), func(beltmath.Substitute) bool { return true })
 	}
-	for _, s := range searchSubstitutes(q) {
-		if s.SameHoles || p.stock == nil {
-			add(s)
-		}
-	}
+	add(searchSubstitutes(q), func(s beltmath.Substitute) bool {
+		return s.SameHoles || p.stock == nil && !slices.ContainsFunc(list, func(held LinkSubstitute) bool {
+			return !held.SameHoles && math.Abs(held.CenterDistanceMM-s.CenterDistanceMM) <= gapSlackMM
+		})
+	})
 	return list
+}
+
+// linkSubstitute tells what a substitute takes.
+func (p *layoutProblem) linkSubstitute(i int, s beltmath.Substitute) LinkSubstitute {
+	lacking := p.missingParts(i, s.Drive, false)
+	out := LinkSubstitute{Substitute: s, MissingBeltCount: lacking.belts, MissingPulleyCount: lacking.pulleys}
+	axle, move := p.move(&p.links[i], s.CenterDistanceMM)
+	out.MoveAxle = axle
+	if !s.SameHoles && move != nil {
+		out.MoveMM = *move
+	}
+	return out
 }
 
 // searchSubstitutes asks with values that are all checked.

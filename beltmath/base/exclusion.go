@@ -42,7 +42,7 @@ type relaxation struct {
 func (p *problem) relaxations() []relaxation {
 	return []relaxation{
 		{"ToleranceMM", "tolerance_mm", true, func(p *problem) { p.tolerance = math.Inf(1) }, func(_ *problem, _ *candidate, plan Plan) string {
-			return "tolerance_mm of at least " + roundedUp(math.Abs(plan.WheelbaseShiftMM))
+			return "tolerance_mm of at least " + roundedUp(math.Abs(plan.WheelbaseShiftMM)) + " mm"
 		}},
 		{"Gaps", "gaps", p.wishes(), func(p *problem) { p.gaps = make([]Gap, len(p.gaps)) }, gapsNeeded},
 		{"EqualGaps", "equal_gaps", p.equal, func(p *problem) { p.equal = false }, spreadNeeded},
@@ -92,7 +92,7 @@ func gapsNeeded(_ *problem, _ *candidate, plan Plan) string {
 	for i, l := range plan.Links {
 		spacings[i] = fmt.Sprintf("%.3f", l.RailSpacingMM)
 	}
-	return "gaps of " + strings.Join(spacings, ", ") + " mm"
+	return "gaps of " + strings.Join(spacings, " mm, ") + " mm"
 }
 
 func wheelGapNeeded(p *problem, _ *candidate, plan Plan) string {
@@ -102,7 +102,7 @@ func wheelGapNeeded(p *problem, _ *candidate, plan Plan) string {
 			least = min(least, math.Hypot(from.XMM-to.XMM, from.YMM-to.YMM)-p.wheelsTouchMM(a, b))
 		}
 	}
-	return fmt.Sprintf("min_wheel_gap_mm of at most %v", math.Floor(least*1e6)/1e6)
+	return fmt.Sprintf("min_wheel_gap_mm of at most %v mm", math.Floor(least*1e6)/1e6)
 }
 
 func meshNeeded(_ *problem, _ *candidate, plan Plan) string {

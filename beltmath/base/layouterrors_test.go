@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -188,6 +189,8 @@ func TestLayoutDrilled(t *testing.T) {
 	}{
 		{[3]float64{0, 345, 700}, [2]float64{math.Hypot(345, 3) - 345, math.Hypot(355, 3) - 355}, [2]beltmath.Verdict{beltmath.VerdictFits, beltmath.VerdictFits}, nil},
 		{[3]float64{0, 344.75, 700}, [2]float64{math.Hypot(344.75, 3) - 345, math.Hypot(355.25, 3) - 355}, [2]beltmath.Verdict{beltmath.VerdictRejected, beltmath.VerdictMarginal}, []string{NoteDrilledSlack, NoteDrilledTight}},
+		{[3]float64{0, 344.75, 701}, [2]float64{math.Hypot(344.75, 3) - 345, math.Hypot(356.25, 3) - 355}, [2]beltmath.Verdict{beltmath.VerdictRejected, beltmath.VerdictRejected}, []string{NoteDrilledSlack, NoteDrilledTight}},
+		{[3]float64{0, 346, 701}, [2]float64{math.Hypot(346, 3) - 345, math.Hypot(355, 3) - 355}, [2]beltmath.Verdict{beltmath.VerdictRejected, beltmath.VerdictFits}, []string{NoteDrilledTight}},
 		{[3]float64{10, 355.4, 710}, [2]float64{math.Hypot(345.4, 3) - 345, math.Hypot(354.6, 3) - 355}, [2]beltmath.Verdict{beltmath.VerdictRejected, beltmath.VerdictRejected}, []string{NoteDrilledTight, NoteDrilledSlack}},
 	}
 	for _, tt := range tests {
@@ -198,6 +201,9 @@ func TestLayoutDrilled(t *testing.T) {
 		for i, k := range l.Links {
 			assert.InDelta(t, tt.deviation[i], k.Drilled.DeviationMM, 1e-9)
 			assert.Equal(t, tt.verdicts[i], k.Drilled.Verdict)
+			if k.Drilled.MoveAlone {
+				continue // see TestLayoutMoveOneAxle
+			}
 			// Moving the named axle makes the distance what the belt wants.
 			moved := [3]float64{tt.x[0], tt.x[1], tt.x[2]}
 			moved[k.Drilled.MoveAxle] += *k.Drilled.MoveMM
@@ -210,13 +216,115 @@ func TestLayoutDrilled(t *testing.T) {
 			assert.Len(t, notesOf(l, reason), 1, reason)
 		}
 	}
-	b := roverA() // an end axle moves alone
-	b.AxlePositions = []beltmath.Point{at(0, 0), at(344.75, -3), at(700, 0)}
+	b := roverA() // an end axle moves with none beyond it
+	b.AxlePositions = []beltmath.Point{at(0, 0), at(344.75, -3), at(701, 0)}
 	l := layOut(t, LayOutQuery{Base: b})
 	assert.Equal(t, []int{0, 2}, []int{l.Links[0].Drilled.MoveAxle, l.Links[1].Drilled.MoveAxle})
 	// Limits decide.
 	l = layOut(t, LayOutQuery{Base: b, Limits: beltmath.FitLimits{FitLowMM: new(-0.5), FitHighMM: new(0.5)}})
 	assert.Equal(t, beltmath.VerdictFits, l.Links[0].Drilled.Verdict)
+}
+
+// TestLayoutMoveOneAxle has the middle of three axles off: moved alone it lets
+// both belts fit. The belts want it at sqrt(345^2 - 9) = 344.98695628 from the
+// first axle and sqrt(355^2 - 9) = 354.98732372 from the last, which is 345.01267628
+// from the first where they are 700 apart; half way, 344.99981628, they are 0.01285952
+// and 0.01285954 too tight.
+func TestLayoutMoveOneAxle(t *testing.T) {
+	for _, tt := range []struct {
+		x     [3]float64
+		alone bool
+		move  float64
+	}{
+		{[3]float64{0, 344.75, 700}, true, 0.24981628},
+		{[3]float64{10, 355.4, 710}, true, -0.40018372},
+		{[3]float64{0, 344.75, 701}, false, 0}, // half way both are 0.51 too tight
+		{[3]float64{0, 346, 701}, false, 0},    // one belt is off: its end axle moves
+		{[3]float64{0, 345, 700}, false, 0},    // none is
+	} {
+		b := roverA()
+		b.Standoffs = nil
+		b.AxlePositions = []beltmath.Point{at(tt.x[0], 0), at(tt.x[1], -3), at(tt.x[2], 0)}
+		l := layOut(t, LayOutQuery{Base: b})
+		for i, k := range l.Links {
+			require.Equal(t, tt.alone, k.Drilled.MoveAlone, "%v", tt.x)
+			if !tt.alone {
+				continue
+			}
+			assert.Equal(t, 1, k.Drilled.MoveAxle)
+			assert.InDelta(t, tt.move, *k.Drilled.MoveMM, 5e-9) // half of the last digit given
+			assert.Empty(t, k.Drilled.Substitutes, "the belt itself is at hand, and none fits the holes better")
+			moved := b
+			moved.AxlePositions = []beltmath.Point{b.AxlePositions[0], at(tt.x[1]+*k.Drilled.MoveMM, -3), b.AxlePositions[2]}
+			after := layOut(t, LayOutQuery{Base: moved}).Links[i].Drilled
+			assert.Equal(t, beltmath.VerdictFits, after.Verdict)
+			assert.InDelta(t, []float64{0.01285952, 0.01285954}[i], after.DeviationMM, 5e-9)
+		}
+		notes := append(notesOf(l, NoteDrilledSlack), notesOf(l, NoteDrilledTight)...)
+		for _, n := range notes {
+			assert.Equal(t, tt.alone, strings.Contains(n.Message, "move axle 2 alone"), n.Message)
+			assert.Equal(t, !tt.alone, strings.Contains(n.Message, "and all beyond it"), n.Message)
+		}
+	}
+}
+
+// TestLayoutMoveOneOfFour has one of four axles off, and then two neighbors: a
+// link takes part in one lone move at most. Belts of 174 teeth want 345 mm.
+func TestLayoutMoveOneOfFour(t *testing.T) {
+	for _, tt := range []struct {
+		x     []float64
+		moved map[int]float64 // by link
+	}{
+		{[]float64{0, 345, 690.5, 1035}, map[int]float64{1: -0.5, 2: -0.5}},
+		{[]float64{0, 345.5, 690, 1035}, map[int]float64{0: -0.5, 1: -0.5}},
+		// Both inner axles by the same: the belt between them fits.
+		{[]float64{0, 345.5, 690.5, 1035}, map[int]float64{}},
+		// Each in its own way: none alone mends the belt between them.
+		{[]float64{0, 345.5, 689.5, 1035}, map[int]float64{}},
+	} {
+		b := roverB()
+		b.Standoffs, b.Members, b.AxlePositions = nil, nil, nil
+		b.Axles = b.Axles[:4]
+		for i := range b.Axles {
+			b.Axles[i].WheelDiameterMM, b.Axles[i].DropMM = 160, 0
+			b.AxlePositions = append(b.AxlePositions, at(tt.x[i], 0))
+		}
+		b.DrivenAxles = []int{1}
+		b.Links = nil
+		for i := range 3 {
+			b.Links = append(b.Links, beltOn(i, i+1, "H5M", beltmath.Pulley{ToothCount: 36}, beltmath.Pulley{ToothCount: 36}, 174))
+		}
+		l := layOut(t, LayOutQuery{Base: b})
+		got := map[int]float64{}
+		for i, k := range l.Links {
+			if k.Drilled.MoveAlone {
+				got[i] = *k.Drilled.MoveMM
+			}
+		}
+		assert.InDeltaMapValues(t, tt.moved, got, 1e-9, "%v", tt.x)
+	}
+}
+
+// TestLayoutSubstitutesOnce has one belt off by 1 mm, its own at hand: nothing
+// that wants the same distance is listed, and of each other distance one. With
+// 36 teeth on both axles 173, 175, 172 teeth want 342.5, 347.5, 340 mm.
+func TestLayoutSubstitutesOnce(t *testing.T) {
+	b := roverA()
+	b.Standoffs = nil
+	b.AxlePositions = []beltmath.Point{at(0, 0), at(346, -3), at(701, 0)}
+	list := layOut(t, LayOutQuery{Base: b}).Links[0].Drilled.Substitutes
+	require.Len(t, list, 10)
+	for i, want := range []float64{347.5, 342.5, 350, 340} {
+		assert.InDelta(t, want, list[i].CenterDistanceMM, 1e-9)
+		assert.Equal(t, 36, list[i].Drive.Driver.ToothCount)
+	}
+	seen := map[float64]bool{}
+	for _, s := range list {
+		assert.Greater(t, math.Abs(s.CenterDistanceMM-345), 1e-3)
+		at := math.Round(s.CenterDistanceMM * 1000)
+		assert.False(t, seen[at], "%v", s)
+		seen[at] = true
+	}
 }
 
 // TestLayoutRingOfBelts doubles a belt: both run beside each other in the two

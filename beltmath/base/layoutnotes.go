@@ -297,10 +297,25 @@ func (p *layoutProblem) noteDrilled(n *noteList, l *Layout) {
 				reason, word = NoteDrilledSlack, "slack"
 			}
 			n.add(reason, caution, field, "belt %d is %.3f mm too %s on these holes%s; a new hole beside an old one needs sound metal between them, so think of a slot, a bushing or new plates",
-				i+1, math.Abs(d.DeviationMM), word, moveText(d.MoveAxle, d.MoveMM))
+				i+1, math.Abs(d.DeviationMM), word, d.moveText())
 		}
 		p.noteSubstitutes(n, field, i, d)
 	}
+}
+
+// moveText says which axle to move and how far.
+func (d *DrilledLink) moveText() string {
+	if !d.MoveAlone {
+		return moveText(d.MoveAxle, d.MoveMM)
+	}
+	return fmt.Sprintf(": move axle %d alone, %.3f mm %s along the rail, and both its belts fit", d.MoveAxle+1, math.Abs(*d.MoveMM), wayText(*d.MoveMM))
+}
+
+func wayText(mm float64) string {
+	if mm < 0 {
+		return "back"
+	}
+	return "forward"
 }
 
 // moveText says which axle to move and how far.
@@ -308,11 +323,7 @@ func moveText(axle int, mm *float64) string {
 	if mm == nil {
 		return ""
 	}
-	way := "forward"
-	if *mm < 0 {
-		way = "back"
-	}
-	return fmt.Sprintf(": for an exact fit move axle %d, and all beyond it, %.3f mm %s along the rail", axle+1, math.Abs(*mm), way)
+	return fmt.Sprintf(": for an exact fit move axle %d, and all beyond it, %.3f mm %s along the rail", axle+1, math.Abs(*mm), wayText(*mm))
 }
 
 func (p *layoutProblem) noteSubstitutes(n *noteList, field string, i int, d *DrilledLink) {

@@ -91,6 +91,9 @@ type DrilledLink struct {
 	// and MoveMM how far along x. nil where the belt cannot fit at all.
 	MoveAxle int
 	MoveMM   *float64
+	// MoveAlone tells that the axle moves while all others stay, which lets both
+	// its belts fit where neither does.
+	MoveAlone bool
 	// Substitutes are what serves in place of the belt; see LayOutQuery.
 	Substitutes []LinkSubstitute
 }

@@ -155,7 +155,7 @@ func TestSearchBasesSaysWhatExcludes(t *testing.T) {
 		message string
 	}{
 		{"ToleranceMM", func(q *SearchQuery) { q.ToleranceMM = 0.02 }, "tolerance_mm of at least 0.025721"},
-		{"Gaps", func(q *SearchQuery) { q.Gaps = []Gap{{MaxMM: new(200.0)}, {}} }, "gaps of 344.987, 354.987"},
+		{"Gaps", func(q *SearchQuery) { q.Gaps = []Gap{{MaxMM: new(200.0)}, {}} }, "gaps of 344.987 mm, 354.987 mm"},
 		{"EqualGaps", func(q *SearchQuery) { q.EqualGaps = true }, "a gap difference of 10.000368 mm"},
 		{"MaxGapDifferenceMM", func(q *SearchQuery) { q.MaxGapDifferenceMM = new(10.0) }, "a gap difference of 10.000368 mm"},
 		{"MaxDistinctBelts", func(q *SearchQuery) { q.MaxDistinctBelts = new(1) }, "2 distinct belts"},

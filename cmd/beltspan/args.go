@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
@@ -145,4 +146,18 @@ func noArguments(cmd *cobra.Command, args []string) error {
 		return nil
 	}
 	return &usageError{msg: cmd.Name() + " takes no arguments, " + strconv.Itoa(len(args)) + " given"}
+}
+
+// refuseEmpty refuses a flag that is given as an empty text, as a script with
+// an unset variable does: it would be taken as not given. To serve, it means to
+// leave aside what the environment says.
+func refuseEmpty(cmd *cobra.Command) error {
+	var err error
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if err == nil && f.Value.Type() == "string" && f.Value.String() == "" && cmd.Name() != "serve" {
+			value, _ := pflag.UnquoteUsage(f)
+			err = &usageError{msg: "--" + f.Name + ` is "": give its ` + value + ", or leave the flag out"}
+		}
+	})
+	return err
 }

@@ -28,18 +28,21 @@ func (a *app) baseCommand() *cobra.Command {
 		Use:   "base",
 		Short: "Plan, lay out and draw a side of a vehicle base",
 		Long:  baseHelp + demoList(),
-		Example: `  beltspan base search --demo                              which belts reach the wheelbase?
-  beltspan base search --demo --pulley 32..40              with other pulleys?
-  beltspan base search wish.json --write base.json         make a layout file of the best plan
-  beltspan base layout base.json                           holes, stacks, clearances, cuts, parts
+		Example: `  # Which belts reach the wheelbase? And with other pulleys?
+  beltspan base search --demo
+  beltspan base search --demo --pulley 32..40
+  # Make a layout file of the best plan
+  beltspan base search wish.json --write best.json
+  # Holes, stacks, clearances, cuts, parts
+  beltspan base layout base.json
   beltspan base draw base.json --sheet drill --paper a4 --out drill.html`,
-		Args: cobra.ArbitraryArgs,
-		RunE: func(_ *cobra.Command, args []string) error {
-			msg := "base needs a command: search, layout or draw"
+		ValidArgsFunction: cobra.NoFileCompletions,
+		Args:              cobra.ArbitraryArgs,
+		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				msg = "there is no command base " + quoted(args[0]) + ": give search, layout or draw"
+				return unknownCommand(cmd, args)
 			}
-			return &usageError{msg: msg, hint: "beltspan base --help tells about base files"}
+			return &usageError{msg: "base needs a command: search, layout or draw", hint: "beltspan base --help tells about base files"}
 		},
 	}
 	cmd.AddCommand(a.baseSearchCommand(), a.baseLayoutCommand(), a.baseDrawCommand())
@@ -65,7 +68,7 @@ func (f *sourceFlags) add(cmd *cobra.Command) {
 	flags.StringVar(&f.demo, "demo", "", "take a demo base, `VARIANT` a, b, c or d; a where none is named")
 	flags.Lookup("demo").NoOptDefVal = demo.Variants[0]
 	flags.BoolVar(&f.request, "request", false, "print the request as JSON, do not ask it")
-	_ = cmd.RegisterFlagCompletionFunc("demo", cobra.FixedCompletions(demo.Variants, cobra.ShellCompDirectiveNoFileComp))
+	completeWords(cmd, "demo", demo.Variants...)
 }
 
 // path returns the file among the arguments, empty with --demo.

@@ -51,12 +51,13 @@ measure the bar before you drill.`,
 	}
 	flags.add(cmd)
 	f := cmd.Flags()
+	f.SortFlags = false
 	f.StringVar(&flags.sheet, "sheet", "plan", "what to draw: plan, drill or stack; `SHEET`")
 	f.StringVar(&flags.paper, "paper", "", "print on pages of `PAPER` a4 or letter")
 	f.StringVar(&flags.out, "out", "", "`FILE` to write, ending in .svg, .dxf or .html")
 	a.output.add(f)
-	_ = cmd.RegisterFlagCompletionFunc("sheet", cobra.FixedCompletions([]string{"plan", "drill", "stack"}, cobra.ShellCompDirectiveNoFileComp))
-	_ = cmd.RegisterFlagCompletionFunc("paper", cobra.FixedCompletions([]string{"a4", "letter"}, cobra.ShellCompDirectiveNoFileComp))
+	completeWords(cmd, "sheet", "plan", "drill", "stack")
+	completeWords(cmd, "paper", "a4", "letter")
 	return cmd
 }
 

@@ -42,17 +42,27 @@ func (a *app) readBaseFile(path string, into proto.Message) error {
 	raw = bytes.TrimPrefix(raw, []byte("\ufeff")) // some editors begin files with a byte-order mark
 	if err := server.UnmarshalJSON(raw, into); err != nil {
 		return &usageError{
-			msg:  path + ": " + status.Convert(err).Message(),
+			msg:  inputName(path) + ": " + status.Convert(err).Message(),
 			hint: "a base file is a " + string(into.ProtoReflect().Descriptor().Name()) + " as JSON; beltspan base --help tells more",
 		}
 	}
 	return nil
 }
 
-// baseFileText is a request as a base file: names as in the proto files and in
-// errors, one value a line.
-func baseFileText(m proto.Message) ([]byte, error) {
-	raw, err := protojson.MarshalOptions{UseProtoNames: true}.Marshal(m)
+// baseForm is how a base file is written.
+type baseForm = protojson.MarshalOptions
+
+var (
+	// givenOnly holds what is given, with names as in the proto files and in
+	// errors.
+	givenOnly = baseForm{UseProtoNames: true}
+	// toFillIn has a place for every value.
+	toFillIn = baseForm{UseProtoNames: true, EmitDefaultValues: true}
+)
+
+// baseFileText is a request as a base file, one value a line.
+func baseFileText(m proto.Message, form baseForm) ([]byte, error) {
+	raw, err := form.Marshal(m)
 	if err != nil {
 		return nil, err
 	}
@@ -65,7 +75,7 @@ func baseFileText(m proto.Message) ([]byte, error) {
 }
 
 func (a *app) printRequest(m proto.Message) error {
-	text, err := baseFileText(m)
+	text, err := baseFileText(m, givenOnly)
 	if err != nil {
 		return err
 	}
@@ -73,8 +83,8 @@ func (a *app) printRequest(m proto.Message) error {
 }
 
 // writeBaseFile writes a request as a base file.
-func writeBaseFile(path string, m proto.Message) error {
-	text, err := baseFileText(m)
+func writeBaseFile(path string, m proto.Message, form baseForm) error {
+	text, err := baseFileText(m, form)
 	if err != nil {
 		return err
 	}
@@ -86,7 +96,7 @@ func writeBaseFile(path string, m proto.Message) error {
 func writeWhole(path string, content []byte) error {
 	file, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
-		return err
+		return namedFor(path, err)
 	}
 	mode := fs.FileMode(0o644)
 	if held, err := os.Stat(path); err == nil {
@@ -99,6 +109,16 @@ func writeWhole(path string, content []byte) error {
 	}
 	if err != nil {
 		_ = os.Remove(file.Name())
+	}
+	return namedFor(path, err)
+}
+
+// namedFor is an error of a file under another name as one of the file that
+// was asked for.
+func namedFor(path string, err error) error {
+	var wrong *fs.PathError
+	if errors.As(err, &wrong) {
+		return &fs.PathError{Op: "write", Path: path, Err: wrong.Err}
 	}
 	return err
 }

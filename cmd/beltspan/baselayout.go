@@ -14,6 +14,7 @@ import (
 type baseLayoutFlags struct {
 	sourceFlags
 	limitFlags
+	fit      baseFitFlags
 	stock    string
 	lines    lengthsFlag
 	diameter length
@@ -32,7 +33,9 @@ FILE is a layout file. Holes are dimensioned from the end of the plate at the
 first axle and from its lower edge; x and y are from the first axle. Clearances
 are listed where they are too small; --all lists every one. --csv prints the
 holes. With axle_positions in the file, holes that are drilled already, each belt
-is judged on them and what fits in its place is named.
+is judged on them and what fits in its place is named. --fit, or a tolerance,
+tells how likely each belt is good, and all of the base together: belts on one
+axle share its hole. --measured puts the belt in your hand in place of its table.
 
 Exit state 1 tells that something is not clear or a belt does not fit.
 
@@ -40,6 +43,7 @@ Exit state 1 tells that something is not clear or a belt does not fit.
 		Example: `  beltspan base layout --demo
   beltspan base layout base.json --stock bin.csv
   beltspan base layout base.json --line 40mm,-45mm --standoff-diameter 14mm
+  beltspan base layout base.json --hole-tolerance 0.02mm --measured 1:345.12mm --measured 2:354.9mm
   beltspan base layout base.json --csv > holes.csv`,
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
 			request, names, err := a.baseLayoutRequest(cmd, args, &flags)
@@ -66,6 +70,7 @@ Exit state 1 tells that something is not clear or a belt does not fit.
 	f.Var(&flags.lines, "line", "heights y on which to look for room for standoffs, `LENGTHS` such as 40mm,-45mm")
 	f.Var(&flags.diameter, "standoff-diameter", "diameter of the standoffs to find room for, a `LENGTH`")
 	f.BoolVar(&flags.all, "all", false, "list every clearance")
+	flags.fit.add(cmd)
 	flags.limitFlags.add(cmd)
 	a.addOutput(cmd)
 	a.addCSV(cmd)
@@ -108,11 +113,20 @@ func (a *app) baseLayoutRequest(cmd *cobra.Command, args []string, f *baseLayout
 		r.StandoffDiameterMm = f.diameter.mm
 		names["standoff_diameter_mm"] = "--standoff-diameter"
 	}
+	held := r.Limits
 	for path, flag := range limitNames {
 		if changed(flag[len("--"):]) {
-			names[path] = flag
 			r.Limits = f.limits(cmd)
 		}
+		if held == nil || changed(flag[len("--"):]) {
+			names[path] = flag
+		}
+	}
+	if held == nil {
+		names["limits"] = "--fit-low, --fit-high"
+	}
+	if err := f.fit.overlay(cmd, r, names); err != nil {
+		return nil, nil, err
 	}
 	if f.stock != "" {
 		r.Stock, err = readStock(f.stock)

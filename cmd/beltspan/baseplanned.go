@@ -1,6 +1,14 @@
 package main
 
 import (
+	"context"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"google.golang.org/genproto/googleapis/rpc/errdetails"
+	"google.golang.org/grpc/status"
+
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
 
@@ -70,4 +78,41 @@ func flangeDiameters(links []*pb.Link) map[int32]float64 {
 		}
 	}
 	return flanges
+}
+
+// tellBlanks says what a written layout lacks, as far as the service tells.
+func (a *app) tellBlanks(cmd *cobra.Command, layout *pb.LayOutBaseRequest, path string) {
+	conn, hangUp, err := a.connect()
+	if err != nil {
+		return
+	}
+	defer hangUp()
+	ctx, cancel := context.WithTimeout(cmd.Context(), callTimeout)
+	defer cancel()
+	_, err = pb.NewBaseServiceClient(conn).LayOutBase(ctx, layout)
+	var blanks, faults []string
+	for _, detail := range status.Convert(err).Details() {
+		for _, v := range detailOfFields(detail) {
+			switch name := listIndex.ReplaceAllString(v.Field, "[]"); {
+			case !strings.Contains(v.Description, " is 0: give"):
+				faults = append(faults, path+": "+fieldNames{}.violation(v))
+			case !slices.Contains(blanks, name):
+				blanks = append(blanks, name)
+			}
+		}
+	}
+	if len(blanks) > 0 {
+		a.complain("--from takes them from a base you have; `beltspan base layout --demo --request` shows a whole one",
+			append(faults, "fill in before "+path+" can be laid out, in millimeters: "+strings.Join(blanks, ", "))...)
+		return
+	}
+	a.complain("", faults...)
+}
+
+// detailOfFields are the fields at fault in a detail of a status.
+func detailOfFields(detail any) []*errdetails.BadRequest_FieldViolation {
+	if d, ok := detail.(*errdetails.BadRequest); ok {
+		return d.GetFieldViolations()
+	}
+	return nil
 }

@@ -95,7 +95,7 @@ func (p *page) noPlan(r *pb.SearchBasesResponse) {
 	p.align("lllllrrr", rows)
 	p.line("")
 	for _, x := range r.GetExclusions() {
-		p.line("%s: %s", p.names.of(x.GetField()), p.names.reword(x.GetMessage()))
+		p.line("%s: %s", p.names.of(x.GetField()), p.inUnit(p.names.reword(x.GetMessage())))
 	}
 	p.notes(r.GetNotes())
 }

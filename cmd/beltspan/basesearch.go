@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"strings"
@@ -47,12 +48,16 @@ the wheelbase by less than --resolution count as equally near.
 
 --write turns the plan into a layout file. What a search does not know - plates,
 cavity, standoffs, members - it takes from the layout file named by --from; with
---demo from the demo. It replaces no file but the one of --from.
+--demo from the demo. Without these the file has a line for each of them, 0 so
+far, and what is to be filled in is told. It replaces no file but the one of
+--from.
 
 ` + stockHelp,
 		Example: `  beltspan base search --demo
+  # No plan: exit state 1, and what keeps it out
   beltspan base search --demo --equal-gaps
-  beltspan base search --demo=d --wheelbase "26 1/2in" --pulley 18,20,22,24 --units in
+  beltspan base search --demo --equal-gaps --pulley 32..40
+  beltspan base search --demo=d --wheelbase 26.6in --pulley 18,20,22,24 --units in
   beltspan base search --wheels 160mm,160mm,160mm --drops 0,3mm,0 --section H5M --pulley 36 --standard --wheelbase 700mm --tolerance 1mm
   beltspan base search wish.json --stock bin.csv --from base.json --write base.json`,
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
@@ -61,6 +66,7 @@ cavity, standoffs, members - it takes from the layout file named by --from; with
 		}),
 	}
 	flags.add(cmd)
+	_ = cmd.RegisterFlagCompletionFunc("section", a.completeSections)
 	a.addOutput(cmd)
 	a.addCSV(cmd)
 	return cmd
@@ -76,7 +82,7 @@ func (f *baseSearchFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.belt, "belt", "belt `TEETH` to try; every belt where not given")
 	flags.BoolVar(&f.standard, "standard", false, "only lengths of the sections' lists of standard lengths")
 	flags.StringVar(&f.stock, "stock", "", "take only what is on the shelf: a CSV `FILE`")
-	flags.Var(&f.width, "belt-width", "take only belts of this width from --stock, a `LENGTH`")
+	flags.Var(&f.width, "belt-width", "take only belts of this width from --stock, a `LENGTH`; --write notes it")
 	flags.Int32Var(&f.sides, "sides", 2, "`COUNT` of equal sides to build from --stock")
 	flags.Var(&f.target, "wheelbase", "wanted distance from the first axle to the last along the rail, a `LENGTH`")
 	flags.Var(&f.tolerance, "tolerance", "how far from --wheelbase, both ways, a `LENGTH`")
@@ -98,6 +104,9 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 	if err != nil {
 		return err
 	}
+	if flags.plan < 1 {
+		return &usageError{msg: fmt.Sprintf("--plan is %d: plans are counted from 1", flags.plan)}
+	}
 	if flags.request {
 		return a.printRequest(request)
 	}
@@ -113,7 +122,7 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 		text:  func(p *page, r *pb.SearchBasesResponse) { p.basePlans(r, flags.plan) },
 		rows:  planRows,
 		then: func(r *pb.SearchBasesResponse) error {
-			return a.keepPlan(request, r, frame, flags)
+			return a.keepPlan(cmd, request, r, frame, flags)
 		},
 	})
 }
@@ -140,7 +149,24 @@ func (a *app) baseSearchRequest(cmd *cobra.Command, args []string, f *baseSearch
 		return nil, nil, err
 	}
 	names, err := f.overlay(r, path != "")
+	if err == nil && f.demo+path == "" {
+		err = f.needed()
+	}
 	return r, names, err
+}
+
+// needed refuses wheels alone: what a search cannot do without.
+func (f *baseSearchFlags) needed() error {
+	var missing []string
+	for _, flag := range []string{"section", "wheelbase", "pulley"} {
+		if !f.given(flag) && (flag != "pulley" || !f.given("stock")) {
+			missing = append(missing, "--"+flag)
+		}
+	}
+	if len(missing) == 0 {
+		return nil
+	}
+	return &usageError{msg: "with --wheels are needed: " + strings.Join(missing, ", "), hint: "beltspan base search --help shows examples"}
 }
 
 // overlay puts the flags that were given over a request.
@@ -156,8 +182,12 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 		}
 	}
 	set("wheels", "axles", func() { r.Axles = withDiameters(r.Axles, f.wheels.mm) })
-	set("drops", "axles", func() { first = setDrops(r.Axles, f.drops.mm) })
+	set("drops", "axles.drop_mm", func() { first = setDrops(r.Axles, f.drops.mm) })
 	set("section", "sections", func() { r.Sections = f.sections })
+	for _, field := range []string{"values", "min", "max", "step"} {
+		set("pulley", "pulley."+field, func() {})
+		set("belt", "belt."+field, func() {})
+	}
 	set("pulley", "pulley", func() { r.Pulley = f.pulley.counts })
 	set("belt", "belt", func() { r.Belt = f.belt.counts })
 	set("standard", "standard_lengths_only", func() { r.StandardLengthsOnly = f.standard })
@@ -197,7 +227,7 @@ func withDiameters(axles []*pb.Axle, diameters []float64) []*pb.Axle {
 
 func setDrops(axles []*pb.Axle, drops []float64) error {
 	if len(axles) != len(drops) {
-		return &usageError{msg: "--drops has " + decimal(int32(len(drops))) + " lengths: give one a wheel, " + decimal(int32(len(axles)))}
+		return &usageError{msg: fmt.Sprintf("--drops is a row of %d: give a length for each wheel, %d", len(drops), len(axles))}
 	}
 	for i, mm := range drops {
 		axles[i].DropMm = mm
@@ -232,7 +262,7 @@ func (a *app) layoutFrame(f *baseSearchFlags) (*pb.LayOutBaseRequest, error) {
 
 // keepPlan writes the plan, where one is to be written, and makes the exit
 // state.
-func (a *app) keepPlan(request *pb.SearchBasesRequest, r *pb.SearchBasesResponse, frame *pb.LayOutBaseRequest, f *baseSearchFlags) error {
+func (a *app) keepPlan(cmd *cobra.Command, request *pb.SearchBasesRequest, r *pb.SearchBasesResponse, frame *pb.LayOutBaseRequest, f *baseSearchFlags) error {
 	switch plans := len(r.GetPlans()); {
 	case plans == 0:
 		return errAllSaid
@@ -241,10 +271,16 @@ func (a *app) keepPlan(request *pb.SearchBasesRequest, r *pb.SearchBasesResponse
 	case frame == nil:
 		return nil
 	}
-	if err := writeBaseFile(f.write, plannedLayout(request, r.GetPlans()[f.plan-1], frame)); err != nil {
+	form := givenOnly
+	if frame.Base == nil {
+		form = toFillIn
+	}
+	layout := plannedLayout(request, r.GetPlans()[f.plan-1], frame)
+	if err := writeBaseFile(f.write, layout, form); err != nil {
 		return err
 	}
 	a.complain("", "wrote plan "+decimal(int32(f.plan))+" to "+f.write)
+	a.tellBlanks(cmd, layout, f.write)
 	return nil
 }
 

@@ -79,6 +79,9 @@ func (p *page) standoffRemark(s *pb.StandoffLayout) string {
 
 func (p *page) layoutFacts(b *pb.Base, r *pb.LayOutBaseResponse) []fact {
 	facts := []fact{{"wheelbase", p.length(r.GetWheelbaseMm())}}
+	if f := r.GetFit(); f != nil {
+		facts = append(facts, fact{"likely good", percent(f.GetShareGood()) + "  (all belts of all sides together)"})
+	}
 	for _, c := range r.GetCuts() {
 		if c.GetKind() == pb.PartKind_PART_KIND_PLATE {
 			facts = append(facts, fact{"side plates", fmt.Sprintf("%d of %s x %s x %s", c.GetQuantity(), p.length(c.GetLengthMm()),
@@ -113,7 +116,7 @@ func laneWord(l pb.Lane) string { return strings.ToLower(strings.TrimPrefix(l.St
 // drilledTable tells how belts fit holes that are there.
 func (p *page) drilledTable(r *pb.LayOutBaseResponse) {
 	unit := " " + p.unit.String()
-	rows := [][]string{{"belt", "holes apart" + unit, "deviation" + unit, "verdict", "for an exact fit", ""}}
+	rows := [][]string{{"belt", "holes apart" + unit, "deviation" + unit, "verdict", "to move" + unit, ""}}
 	for i, l := range r.GetLinks() {
 		d := l.GetDrilled()
 		if d == nil {
@@ -121,7 +124,11 @@ func (p *page) drilledTable(r *pb.LayOutBaseResponse) {
 		}
 		move := "-"
 		if d.MoveMm != nil {
-			move = fmt.Sprintf("axle %d %s", d.GetMoveAxle()+1, signed(p.number(*d.MoveMm)))
+			alone := ""
+			if d.GetMoveAlone() {
+				alone = "alone "
+			}
+			move = fmt.Sprintf("axle %d %s%s", d.GetMoveAxle()+1, alone, signed(p.number(*d.MoveMm)))
 		}
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), p.number(d.GetCenterDistanceMm()), signed(p.number(d.GetDeviationMm())), strings.ToLower(verdictWord(d.GetVerdict())), move,
@@ -153,24 +160,6 @@ func (p *page) linkSubstituteRow(s *pb.LinkSubstitute) []string {
 	return []string{"", p.number(u.GetCenterDistanceMm()), signed(p.number(u.GetDeviationMm())), strings.ToLower(verdictWord(u.GetVerdict())), move, what}
 }
 
-// fitTable tells how likely the belts are good, all together last.
-func (p *page) fitTable(f *pb.BaseFitShares) {
-	if f == nil {
-		return
-	}
-	unit := " " + p.unit.String()
-	rows := [][]string{{"belt", "mean" + unit, "3 sigma" + unit, "too loose", "good", "too tight"}}
-	for _, l := range f.GetLinks() {
-		rows = append(rows, []string{
-			decimal(l.GetLink() + 1), signed(p.number(l.GetMeanMm())), p.number(3 * l.GetSigmaMm()),
-			percent(l.GetShareLoose()), percent(l.GetShareGood()), percent(l.GetShareTight()),
-		})
-	}
-	rows = append(rows, []string{"all belts of all sides", "", "", "", percent(f.GetShareGood()), ""})
-	p.heading("Likely fit within the tolerances")
-	p.align("lrrrrr", rows)
-}
-
 // stackTable prints what sits on each axle from the inner plate to the outer
 // one, each part with its width.
 func (p *page) stackTable(r *pb.LayOutBaseResponse) {
@@ -186,7 +175,7 @@ func (p *page) stackTable(r *pb.LayOutBaseResponse) {
 		}
 		rows = append(rows, []string{fmt.Sprintf("axle %d", i+1), strings.Join(parts, " | ")})
 	}
-	p.heading("Stacks from the inner plate to the outer one, widths in " + p.unit.String())
+	p.heading("Stacks from the inner plate to the outer one, each part with its width " + p.unit.String())
 	p.align("", rows)
 }
 
@@ -284,7 +273,7 @@ func (p *page) pieces(bar *pb.Bar) string {
 func (p *page) partTable(r *pb.LayOutBaseResponse) {
 	rows := [][]string{{"part", "which", "needed", "to get"}}
 	for _, part := range r.GetParts() {
-		rows = append(rows, []string{partWord(part.GetKind()), part.GetDesignation(), decimal(part.GetNeededQuantity()), decimal(part.GetQuantity())})
+		rows = append(rows, []string{partWord(part.GetKind()), p.inUnit(part.GetDesignation()), decimal(part.GetNeededQuantity()), decimal(part.GetQuantity())})
 	}
 	p.heading("Parts for all sides")
 	p.align("llrr", rows)

@@ -59,6 +59,7 @@ The first line names the columns, in any order:
 	f.StringVar(&flags.junit, "junit", "", "write a JUnit XML report for build servers to `FILE`")
 	f.StringVar(&flags.report, "report", "", "write results and summary as one JSON document to `FILE`")
 	f.Var(&flags.failOn, "fail-on", "least `VERDICT` that makes the exit state 1: marginal or rejected")
+	completeWords(cmd, "fail-on", "marginal", "rejected")
 	flags.add(cmd)
 	a.addOutput(cmd)
 	a.addCSV(cmd)

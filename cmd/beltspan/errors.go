@@ -60,9 +60,13 @@ var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
 // violation is one field at fault, in the words of the command line.
 func (n fieldNames) violation(v *errdetails.BadRequest_FieldViolation) string {
 	name := n.of(v.Field)
+	if n["section"]+n["sections"] != "" && n["pitch_mm"] == "" {
+		// This command knows the sections held only.
+		v = &errdetails.BadRequest_FieldViolation{Field: v.Field, Description: strings.Replace(v.Description, "; any other pitch goes into pitch_mm", "", 1)}
+	}
 	if rest, ok := strings.CutPrefix(v.Description, v.Field+" is "); ok {
 		// The service speaks of millimeters whatever unit was typed.
-		if value, advice, ok := strings.Cut(rest, ": "); ok && strings.HasSuffix(v.Field, "_mm") && isNumber(value) {
+		if value, advice, ok := strings.Cut(rest, ": "); ok && strings.HasSuffix(listIndex.ReplaceAllString(v.Field, ""), "_mm") && isNumber(value) {
 			rest = value + " mm: " + advice
 		}
 		return name + " is " + n.reword(rest)
@@ -143,6 +147,11 @@ func (e *refusal) hint(reason string) string {
 func flagError(cmd *cobra.Command, err error) error {
 	hint := cmd.CommandPath() + " --help shows flags and examples"
 	var invalid *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	if errors.As(err, &missing) {
+		value, _ := pflag.UnquoteUsage(missing.GetFlag())
+		return &usageError{msg: "--" + missing.GetFlag().Name + " needs its " + value + " after it", hint: hint}
+	}
 	if strings.HasPrefix(err.Error(), "unknown shorthand flag") && negativeNumber.MatchString(err.Error()) {
 		return &usageError{msg: "counts and lengths are not negative, and no flag begins with a digit: " + err.Error(), hint: hint}
 	}
@@ -168,6 +177,8 @@ func why(err error) string {
 	switch {
 	case errors.As(err, &input):
 		return input.Msg
+	case errors.As(err, &number) && number.Func == "ParseFloat":
+		return "give a plain number, without a unit"
 	case errors.As(err, &number):
 		return "give a whole number"
 	}

@@ -47,13 +47,11 @@ var fitNames = mergeNames(driveNames, limitNames, fieldNames{
 type fitFlags struct {
 	driveFlags
 	limitFlags
-	center, belt, measured, uncertainty length
-	driverPlay, drivenPlay, oversize    length
-	measuredOn                          []int32
-	warmer                              float64
-	plateExpansion, beltExpansion       float64
-	stiffness                           float64
-	svg                                 string
+	toleranceFlags
+	center, measured length
+	measuredOn       []int32
+	stiffness        float64
+	svg              string
 }
 
 func (a *app) fitCommand() *cobra.Command {
@@ -110,16 +108,9 @@ func (f *fitFlags) addTo(cmd *cobra.Command) {
 	f.addDrivenFlange(cmd)
 	flags := cmd.Flags()
 	flags.Var(&f.center, "center-tolerance", "how far the holes may be off, both ways, a `LENGTH` (0.05mm)")
-	flags.Var(&f.belt, "belt-tolerance", "how far the belt's length may be off, both ways, a `LENGTH` (the section's table)")
 	flags.Var(&f.measured, "measured", "center distance at which the belt in hand is taut, a `LENGTH`")
 	flags.Int32SliceVar(&f.measuredOn, "measured-on", nil, "`TEETH,TEETH` of the pulleys it was measured on (DRIVER,DRIVEN)")
-	flags.Var(&f.uncertainty, "uncertainty", "how far --measured may be off, both ways, a `LENGTH` (0)")
-	flags.Var(&f.driverPlay, "driver-play", "how far the driver's axle can be pulled toward the other, a `LENGTH` (0)")
-	flags.Var(&f.drivenPlay, "driven-play", "the same of the driven pulley's axle, a `LENGTH` (0)")
-	flags.Var(&f.oversize, "oversize", "how much larger than nominal the pulleys may be, a `LENGTH` on the diameter (0)")
-	flags.Float64Var(&f.warmer, "warmer", 0, "`KELVINS` by which the drive runs warmer than when measured")
-	flags.Float64Var(&f.plateExpansion, "plate-expansion", 0, "thermal expansion of the plates in `1/K`, such as 23e-6")
-	flags.Float64Var(&f.beltExpansion, "belt-expansion", 0, "thermal expansion of the belt in `1/K`")
+	f.addTolerances(cmd)
 	flags.Float64Var(&f.stiffness, "stiffness", 0, "force in one span per unit strain in `NEWTONS`, the belt maker's value")
 	flags.StringVar(&f.svg, "svg", "", "write the histogram to an SVG `FILE`")
 	f.addFit(cmd)

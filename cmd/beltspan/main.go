@@ -36,26 +36,36 @@ inches with --units in. --json prints what the REST service returns, all digits;
 --csv prints rows in millimeters, all digits. Every answer is worked out here,
 or by a running service with --server HOST:PORT.
 
-Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
-service that cannot be reached), or a checked drive does not pass; 2 wrong usage
-(unknown command or flag, a missing argument, text that is no length or count).
+` + exitHelp + `
 
 Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
 holds energy. Cut the power before reaching in, and guard what turns. The
 numbers are geometry; local rules and licensed practice come first.`
 
-const examples = `  beltspan center H5M 36 36 174        where do the axles of a 36:36 drive go?
-  beltspan belt H5M 36 36 345mm        which belt fits two drilled holes?
-  beltspan pulley H5M 36 174 13.5in    which pulley takes up the slack?
+const exitHelp = `Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
+service that cannot be reached), or a checked drive does not pass; 2 wrong usage
+(unknown command or flag, a missing argument, text that is no length or count).`
+
+const examples = `  # Where do the axles of a 36:36 drive go?
+  beltspan center H5M 36 36 174
+  # Which belt fits two drilled holes?
+  beltspan belt H5M 36 36 345mm
+  # Which pulley takes up the slack?
+  beltspan pulley H5M 36 174 13.5in
+  # Which spacings come near?
   beltspan spacings H5M 36 32..40 --target 345mm --within 1mm
-                                       which spacings come near?
+  # The belt is sold out: what else fits?
   beltspan substitutes H5M 36 36 178 --drilled 355mm
-                                       the belt is sold out: what else fits?
-  beltspan check designs.csv           do all these drives fit their holes?
+  # Do all these drives fit their holes?
+  beltspan check designs.csv
+  # How long is a belt round three wheels?
   beltspan path H5M 36@0,0 36@345,0 b40@170,28
-                                       how long is a belt round three wheels?
-  beltspan sections H5M --lengths      which belts can be bought?
-  beltspan serve                       answer gRPC, REST and the shell`
+  # Which belts reach the wheelbase of a whole base?
+  beltspan base search --demo
+  # Which belts can be bought?
+  beltspan sections H5M --lengths
+  # Answer gRPC, REST and the browser
+  beltspan serve`
 
 // app is what the commands share: the outside world and what has been asked of
 // every command alike.
@@ -87,36 +97,21 @@ func (a *app) rootCommand() *cobra.Command {
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		Args:          cobra.ArbitraryArgs,
-		RunE: func(_ *cobra.Command, args []string) error {
+		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
+				return unknownCommand(cmd, args)
 			}
 			return &usageError{msg: "a command is needed", hint: "beltspan --help lists the commands"}
 		},
 	}
 	root.SetFlagErrorFunc(flagError)
-	root.SetHelpCommand(helpCommand(root))
+	root.SetHelpCommand(a.helpCommand(root))
 	root.AddCommand(a.centerCommand(), a.beltCommand(), a.pulleyCommand(), a.spacingsCommand(), a.substitutesCommand(), a.checkCommand(), a.baseCommand(),
 		a.fitCommand(), a.sharedHoleCommand(), a.rateCommand(),
 		a.pathCommand(), a.sectionsCommand(), a.serveCommand(), a.versionCommand())
 	addCompletion(root)
+	completeFlags(root)
 	return root
-}
-
-// helpCommand is `beltspan help COMMAND`, which unlike cobra's own fails for a
-// command that does not exist.
-func helpCommand(root *cobra.Command) *cobra.Command {
-	return &cobra.Command{
-		Use:   "help [COMMAND]",
-		Short: "Explain a command",
-		RunE: func(_ *cobra.Command, args []string) error {
-			found, rest, err := root.Find(args)
-			if err != nil || len(rest) > 0 {
-				return &usageError{msg: "there is no command " + quoted(args[0]), hint: "beltspan --help lists the commands"}
-			}
-			return found.Help()
-		},
-	}
 }
 
 // begin wraps the body of a command, so that an error before it, which is
@@ -124,6 +119,9 @@ func helpCommand(root *cobra.Command) *cobra.Command {
 func (a *app) begin(body func(*cobra.Command, []string) error) func(*cobra.Command, []string) error {
 	return func(cmd *cobra.Command, args []string) error {
 		a.started = true
+		if err := refuseEmpty(cmd); err != nil {
+			return err
+		}
 		return body(cmd, args)
 	}
 }

@@ -35,9 +35,10 @@ func pathNames(wheels int) fieldNames {
 		"moving.arc.to_deg":          "--to-angle",
 	}
 	for i := range wheels {
-		for _, field := range []string{"kind", "tooth_count", "diameter_mm", "side", "center"} {
+		for _, field := range []string{"kind", "tooth_count", "diameter_mm", "side"} {
 			names[fmt.Sprintf("wheels[%d].%s", i, field)] = fmt.Sprintf("WHEEL %d", i+1)
 		}
+		names[fmt.Sprintf("wheels[%d].center", i)] = fmt.Sprintf("the place of WHEEL %d", i+1)
 	}
 	return names
 }
@@ -92,8 +93,8 @@ Each WHEEL is given in the order in which the belt meets it, either way round:
   d60@170,30   a smooth wheel of 60 mm in diameter inside the loop
   b40@170,45   a smooth wheel of 40 mm on the back of the belt
 Coordinates and diameters are lengths. The wheel that moves needs no place. It
-goes along a line, --from to --to, or round a --pivot at a --radius, counter-
-clockwise where --to-angle is the greater; wheels are counted from 1.
+goes along a line, --from to --to, or round a --pivot at a --radius,
+counter-clockwise where --to-angle is the greater; wheels are counted from 1.
 
 Where smooth wheels carry the belt depends on its heights. Those of many sections
 are held; of others give --belt-height, --tooth-height and --pitch-line.`,
@@ -190,6 +191,12 @@ func (f *pathFlags) request(cmd *cobra.Command, args []string) (*pb.SolvePathReq
 		}
 		return r, nil
 	}
+	switch wheels := len(r.Wheels); {
+	case f.move < 1 || int(f.move) > wheels:
+		return nil, &usageError{msg: fmt.Sprintf("--move is %d: give the number of one of the %d wheels, counted from 1", f.move, wheels)}
+	case !line && !round:
+		return nil, &usageError{msg: "--move needs the way of the wheel: --from and --to, or --pivot and --radius"}
+	}
 	r.Moving = &pb.MovingWheel{WheelIndex: f.move - 1}
 	if line {
 		r.Moving.Segment = &pb.PathSegment{From: f.from.point, To: f.to.point}
@@ -246,7 +253,7 @@ func (p *page) path(q *pb.SolvePathRequest, r *pb.SolvePathResponse) {
 				fact{fmt.Sprintf("position %d of %d", i+1, len(r.GetSolutions())), fmt.Sprintf("wheel %d at x %s, y %s", m.GetWheelIndex()+1, p.length(at.GetXMm()), p.length(at.GetYMm()))},
 				fact{"along its way", p.length(s.GetPositionMm())},
 				fact{"belt", fmt.Sprintf("%d teeth, %s", q.GetBeltToothCount(), p.length(s.GetBeltLengthMm()))},
-				fact{"one mm farther", fmt.Sprintf("the path grows by %+.4f mm", s.GetLengthPerMm())},
+				fact{"one " + p.unit.String() + " farther", fmt.Sprintf("the path grows by %+.4f %s", s.GetLengthPerMm(), p.unit)},
 			)
 		} else {
 			p.facts(

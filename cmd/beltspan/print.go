@@ -4,6 +4,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"regexp"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -29,7 +30,7 @@ func (a *app) addOutput(cmd *cobra.Command) {
 	flags.SortFlags = false
 	flags.BoolVar(&a.output.json, "json", false, "print the JSON that REST returns, errors too, to stdout")
 	flags.Var(&a.output.units, "units", "print lengths in `mm|in`")
-	_ = cmd.RegisterFlagCompletionFunc("units", cobra.FixedCompletions([]string{"mm", "in"}, cobra.ShellCompDirectiveNoFileComp))
+	completeWords(cmd, "units", "mm", "in")
 	a.output.add(flags)
 }
 
@@ -108,6 +109,47 @@ func (p *page) drillLength(mm float64) string {
 		return text + "  (" + fraction + " is " + off + " short)"
 	}
 	return text + "  (" + fraction + " is " + off + " long)"
+}
+
+// inUnit puts the lengths of a text, which the service writes in millimeters,
+// into the unit asked for: "820 x 120 x 6 mm" too. A bound is rounded to its
+// safe side.
+func (p *page) inUnit(text string) string {
+	if p.unit == beltmath.Millimeter {
+		return text
+	}
+	return lengthsInText.ReplaceAllStringFunc(text, func(found string) string {
+		bound := ""
+		for _, b := range []string{"at least ", "at most "} {
+			if rest, ok := strings.CutPrefix(found, b); ok {
+				bound, found = b, rest
+			}
+		}
+		sizes := strings.Split(strings.TrimSuffix(found, " mm"), " x ")
+		for i, text := range sizes {
+			mm, _ := strconv.ParseFloat(text, 64)
+			sizes[i] = p.bounded(mm, bound)
+		}
+		return bound + strings.Join(sizes, " x ") + " " + p.unit.String()
+	})
+}
+
+var lengthsInText = regexp.MustCompile(`(at least |at most )?([0-9.]+ x )*[0-9]+(\.[0-9]+)? mm\b`)
+
+// bounded writes a length without needless zeros and, as a bound, no less than
+// it is or no more.
+func (p *page) bounded(mm float64, bound string) string {
+	text := p.number(mm)
+	back, err := beltmath.ReadLengthMM(text + p.unit.String())
+	last, errLast := beltmath.ReadLengthMM("0.00001" + p.unit.String())
+	switch {
+	case err != nil || errLast != nil:
+	case bound == "at least " && back < mm:
+		text = p.number(mm + last)
+	case bound == "at most " && back > mm:
+		text = p.number(max(0, mm-last))
+	}
+	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
 }
 
 // fact is a labeled value.

@@ -3,11 +3,13 @@ package main
 import (
 	"context"
 	"fmt"
+	"strconv"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 var pulleyNames = fieldNames{
@@ -29,10 +31,12 @@ func (a *app) pulleyCommand() *cobra.Command {
 		Long: `Find the driven pulleys with which a belt and a known pulley come nearest to a
 center distance.
 
-DRIVER is the teeth of the known pulley, BELT is belt teeth, CENTER the center
-distance. The shift is the center distance with that pulley minus CENTER: above
-0 the belt hangs slack on your centers, below 0 it is tight.`,
+DRIVER is the teeth of the known pulley, BELT is belt teeth or the belt as
+printed, CENTER the center distance. The shift is the center distance with that
+pulley minus CENTER: above 0 the belt hangs slack on your centers, below 0 it is
+tight.`,
 		Example: `  beltspan pulley H5M 36 174 345mm
+  beltspan pulley H5M 36 "870 H5M" 345mm
   beltspan pulley H5M 36 169 "12 5/8in" --neighbors 2 --units in
   beltspan pulley --pitch 5 36 174 345 --csv`,
 		Args:              flags.check("DRIVER", "BELT", "CENTER"),
@@ -70,7 +74,7 @@ func readPulleyRequest(flags *driveFlags, args []string) (*pb.SolvePulleyRequest
 	if err != nil {
 		return nil, err
 	}
-	belt, err := readCount("BELT", rest[1])
+	belt, err := readBeltTeeth(section, rest[1])
 	if err != nil {
 		return nil, err
 	}
@@ -78,6 +82,20 @@ func readPulleyRequest(flags *driveFlags, args []string) (*pb.SolvePulleyRequest
 	return &pb.SolvePulleyRequest{
 		Section: section, PitchMm: flags.pitch.optional(), Driver: driver, BeltToothCount: belt, CenterDistanceMm: center,
 	}, err
+}
+
+// readBeltTeeth reads BELT where its teeth alone are asked for: a count, or a
+// belt of the section as printed.
+func readBeltTeeth(section, text string) (int32, error) {
+	held, err := beltmath.FindSection(section)
+	if _, notCount := strconv.ParseFloat(text, 64); notCount == nil || err != nil || text == "" {
+		return readCount("BELT", text)
+	}
+	teeth, err := held.ReadBeltDesignation(text)
+	if err != nil {
+		return 0, &usageError{msg: "BELT is " + quoted(text) + ": " + why(err)}
+	}
+	return int32(teeth), nil //nolint:gosec // its range is for the service to judge
 }
 
 func (p *page) pulleys(r *pb.SolvePulleyResponse) {

@@ -44,7 +44,8 @@ REST and admin addresses and gRPC health need no token.`,
   ` + envPrefix + `LOG_LEVEL=warn beltspan serve --request-timeout 5s
   beltspan serve --allow-remote --grpc-addr :9017 --http-addr :8017 \
       --tls-cert cert.pem --tls-key key.pem --token-file tokens`,
-		Args: noArguments,
+		Args:              noArguments,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: a.begin(func(cmd *cobra.Command, _ []string) error {
 			if err := a.readEnvironment(cmd.Flags()); err != nil {
 				return err
@@ -57,6 +58,7 @@ REST and admin addresses and gRPC health need no token.`,
 		}),
 	}
 	addServeFlags(cmd.Flags(), &cfg, &level)
+	completeWords(cmd, "log-level", "debug", "info", "warn", "error")
 	return cmd
 }
 

@@ -74,8 +74,13 @@ stands for several in one place, + for more than 9.
   beltspan spacings H5M,T5 36 36 --belt 100..200 --standard --csv
   beltspan spacings H5M 20..60 20..60 --from 340mm --to 350mm --ratio 1..2 --order belt
   beltspan spacings H5M 12..80 12..80 --belt 40..300 --all --csv`,
-		Args:              flags.check("DRIVER", "DRIVEN"),
-		ValidArgsFunction: a.completeSection(&flags.driveFlags),
+		Args: flags.check("DRIVER", "DRIVEN"),
+		ValidArgsFunction: func(cmd *cobra.Command, args []string, typed string) ([]cobra.Completion, cobra.ShellCompDirective) {
+			if len(args) > 0 || flags.pitch.given {
+				return nil, cobra.ShellCompDirectiveNoFileComp
+			}
+			return a.completeSections(cmd, args, typed)
+		},
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
 			request, err := flags.request(cmd, args)
 			if err != nil {
@@ -115,7 +120,7 @@ func (f *spacingFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.order, "order", "what comes first: shift, center or belt; `ORDER` is shift with --target, else center")
 	flags.Int32Var(&f.limit, "limit", 20, "most `SPACINGS` to list")
 	flags.BoolVar(&f.all, "all", false, "list all spacings, by section, pulleys and belt")
-	_ = cmd.RegisterFlagCompletionFunc("order", cobra.FixedCompletions([]string{"shift", "center", "belt"}, cobra.ShellCompDirectiveNoFileComp))
+	completeWords(cmd, "order", "shift", "center", "belt")
 }
 
 // request reads SECTION DRIVER DRIVEN and the flags.

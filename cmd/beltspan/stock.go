@@ -14,7 +14,7 @@ belt or pulley as kind; width_in is in inches.`
 func readStock(path string) (*pb.Stock, error) {
 	file, err := os.Open(path)
 	if err != nil {
-		return nil, &usageError{msg: err.Error()}
+		return nil, &usageError{msg: "--stock: " + err.Error()}
 	}
 	defer file.Close() //nolint:errcheck // only read
 	return entry.ReadStock(path, file)

@@ -124,6 +124,9 @@ func (f *substituteFlags) request(cmd *cobra.Command, args []string) (*pb.Search
 	if changed("limit") {
 		r.MaxResults = &f.limit
 	}
+	if f.stock == "" && (changed("needed") || f.width.given) {
+		return nil, &usageError{msg: "--needed and --belt-width choose from --stock, which is not given"}
+	}
 	if f.stock != "" {
 		r.Stock, err = readStock(f.stock)
 	}

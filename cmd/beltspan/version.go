@@ -10,7 +10,11 @@ func (a *app) versionCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
 		Short: "Print the version of this program",
-		Args:  noArguments,
+		Long: `Print the version of this program, of the Go it was built with and of the source
+it was built from, as far as the build recorded them.`,
+		Example:           `  beltspan version`,
+		Args:              noArguments,
+		ValidArgsFunction: cobra.NoFileCompletions,
 		RunE: a.begin(func(*cobra.Command, []string) error {
 			info, ok := debug.ReadBuildInfo()
 			if !ok {

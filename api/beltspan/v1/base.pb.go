@@ -2220,8 +2220,14 @@ type DrilledLink struct {
 	// Where the belt does not fit, fits marginally or is not in the stock: what
 	// serves in its place. First what the stock holds for all sides, in the order
 	// of `SearchSubstitutes`, then what would fit the holes as they are if it
-	// were there; at most 10 of each. One belt is replaced at a time.
-	Substitutes   []*LinkSubstitute `protobuf:"bytes,6,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
+	// were there; at most 10 of each. One belt is replaced at a time. Where the
+	// belt itself is to be had, those that want its center distance are left out;
+	// with `move_alone` so are those that move an axle; and without a stock there
+	// is one for each center distance that moves an axle.
+	Substitutes []*LinkSubstitute `protobuf:"bytes,6,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
+	// Whether `move_axle` moves alone while all others stay, which lets both its
+	// belts fit where neither does, if not exactly: it is named for both of them.
+	MoveAlone     bool `protobuf:"varint,7,opt,name=move_alone,json=moveAlone,proto3" json:"move_alone,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -2296,6 +2302,13 @@ func (x *DrilledLink) GetSubstitutes() []*LinkSubstitute {
 		return x.Substitutes
 	}
 	return nil
+}
+
+func (x *DrilledLink) GetMoveAlone() bool {
+	if x != nil {
+		return x.MoveAlone
+	}
+	return false
 }
 
 // One belt in place.
@@ -3712,14 +3725,16 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x12missing_belt_count\x18\x02 \x01(\x05R\x10missingBeltCount\x120\n" +
 	"\x14missing_pulley_count\x18\x03 \x01(\x05R\x12missingPulleyCount\x12\x1b\n" +
 	"\tmove_axle\x18\x04 \x01(\x05R\bmoveAxle\x12\x17\n" +
-	"\amove_mm\x18\x05 \x01(\x01R\x06moveMm\"\x94\x02\n" +
+	"\amove_mm\x18\x05 \x01(\x01R\x06moveMm\"\xb3\x02\n" +
 	"\vDrilledLink\x12,\n" +
 	"\x12center_distance_mm\x18\x01 \x01(\x01R\x10centerDistanceMm\x12!\n" +
 	"\fdeviation_mm\x18\x02 \x01(\x01R\vdeviationMm\x12.\n" +
 	"\averdict\x18\x03 \x01(\x0e2\x14.beltspan.v1.VerdictR\averdict\x12\x1b\n" +
 	"\tmove_axle\x18\x04 \x01(\x05R\bmoveAxle\x12\x1c\n" +
 	"\amove_mm\x18\x05 \x01(\x01H\x00R\x06moveMm\x88\x01\x01\x12=\n" +
-	"\vsubstitutes\x18\x06 \x03(\v2\x1b.beltspan.v1.LinkSubstituteR\vsubstitutesB\n" +
+	"\vsubstitutes\x18\x06 \x03(\v2\x1b.beltspan.v1.LinkSubstituteR\vsubstitutes\x12\x1d\n" +
+	"\n" +
+	"move_alone\x18\a \x01(\bR\tmoveAloneB\n" +
 	"\n" +
 	"\b_move_mm\"\x80\x03\n" +
 	"\n" +
