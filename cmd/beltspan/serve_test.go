@@ -48,7 +48,7 @@ func startServe(t *testing.T, flags ...string) serving {
 }
 
 // readGreeting reads what serve prints, up to its requests.
-func readGreeting(t *testing.T, from io.Reader) serving {
+func readGreeting(t testing.TB, from io.Reader) serving {
 	t.Helper()
 	var s serving
 	lines := bufio.NewScanner(from)
