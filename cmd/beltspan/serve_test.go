@@ -293,3 +293,15 @@ func TestServeSettings(t *testing.T) {
 		})
 	}
 }
+
+// TestManifestFlags reads the flags of kubernetes.yaml as serve does.
+func TestManifestFlags(t *testing.T) {
+	manifest, err := os.ReadFile("kubernetes.yaml")
+	require.NoError(t, err)
+	var args []string
+	for _, found := range regexp.MustCompile(`(?m)^ +- (--[a-z-]+(?:=.*)?)$`).FindAllSubmatch(manifest, -1) {
+		args = append(args, string(found[1]))
+	}
+	require.Contains(t, args, "--allow-remote")
+	assert.NoError(t, (&app{}).serveCommand().ParseFlags(args))
+}

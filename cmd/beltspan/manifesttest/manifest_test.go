@@ -4,6 +4,7 @@ package manifesttest
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"testing"
 
@@ -122,6 +123,14 @@ func TestPod(t *testing.T) {
 	assert.False(t, *container.SecurityContext.AllowPrivilegeEscalation)
 	assert.Equal(t, []corev1.Capability{"ALL"}, container.SecurityContext.Capabilities.Drop)
 	assert.Contains(t, container.Resources.Requests, corev1.ResourceCPU, "the autoscaler measures by it")
+
+	drain := 0
+	for _, arg := range container.Args {
+		_, _ = fmt.Sscanf(arg, "--drain-timeout=%ds", &drain)
+	}
+	require.Positive(t, drain)
+	assert.Greater(t, *pod.TerminationGracePeriodSeconds, container.Lifecycle.PreStop.Sleep.Seconds+int64(drain),
+		"else running calls are cut off")
 
 	ports := map[string]int32{}
 	for _, port := range container.Ports {
