@@ -48,7 +48,7 @@ func startServe(t *testing.T, flags ...string) serving {
 }
 
 // readGreeting reads what serve prints, up to its requests.
-func readGreeting(t *testing.T, from io.Reader) serving {
+func readGreeting(t testing.TB, from io.Reader) serving {
 	t.Helper()
 	var s serving
 	lines := bufio.NewScanner(from)
@@ -292,4 +292,16 @@ func TestServeSettings(t *testing.T) {
 			assert.Regexp(t, tt.says, stderr.String())
 		})
 	}
+}
+
+// TestManifestFlags reads the flags of kubernetes.yaml as serve does.
+func TestManifestFlags(t *testing.T) {
+	manifest, err := os.ReadFile("kubernetes.yaml")
+	require.NoError(t, err)
+	var args []string
+	for _, found := range regexp.MustCompile(`(?m)^ +- (--[a-z-]+(?:=.*)?)$`).FindAllSubmatch(manifest, -1) {
+		args = append(args, string(found[1]))
+	}
+	require.Contains(t, args, "--allow-remote")
+	assert.NoError(t, (&app{}).serveCommand().ParseFlags(args))
 }
