@@ -5,6 +5,8 @@ import (
 	"context"
 	"runtime"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -89,4 +91,29 @@ func TestRefusalsLeaveNothing(t *testing.T) {
 	}
 	// A timer and its context take 588 bytes.
 	assert.Less(t, (heap()-before)/calls, 200, "bytes a call")
+}
+
+// TestStreamsOfAConnection: of 300 calls on one connection the server takes 250
+// at once.
+func TestStreamsOfAConnection(t *testing.T) {
+	var inside atomic.Int64
+	release := make(chan struct{})
+	s := serve(t, &fake{center: func(context.Context, *pb.SolveCenterDistanceRequest) (*pb.SolveCenterDistanceResponse, error) {
+		inside.Add(1)
+		<-release
+		return &pb.SolveCenterDistanceResponse{}, nil
+	}}, func(c *Config) { c.MaxInFlight, c.RequestTimeout = 1000, time.Minute })
+	conn := s.dial(t)
+	var calls sync.WaitGroup
+	for range 300 {
+		calls.Go(func() {
+			_, err := solve(t.Context(), conn)
+			assert.NoError(t, err)
+		})
+	}
+	require.Eventually(t, func() bool { return inside.Load() >= streamsPerConnection }, 20*time.Second, time.Millisecond)
+	time.Sleep(50 * time.Millisecond) // for one too many to show
+	assert.EqualValues(t, streamsPerConnection, inside.Load())
+	close(release)
+	calls.Wait()
 }
