@@ -170,8 +170,10 @@ func TestSlowWriter(t *testing.T) {
 	s := serve(t, &Service{}, func(c *Config) { c.RequestTimeout, c.MaxInFlight = 10*time.Millisecond, 2 })
 	start := time.Now()
 	results := make(chan error, 3)
+	var roads []*relay
 	for i := range 3 {
 		slowRoad := newRelay(t, s.grpcAddr)
+		roads = append(roads, slowRoad)
 		conn := slowRoad.dial(t)
 		require.NoError(t, realSolve(t.Context(), conn))
 		slowRoad.up.Store(8 << 10)
@@ -185,11 +187,15 @@ func TestSlowWriter(t *testing.T) {
 			results <- err
 		}()
 	}
+	for _, slowRoad := range roads {
+		require.Eventually(t, func() bool { return slowRoad.up.Load() <= 0 }, slack, time.Millisecond, "the request has begun")
+	}
 	other := s.dial(t)
 	small := func() error {
 		_, err := pb.NewDriveServiceClient(other).CheckDrives(t.Context(), &pb.CheckDrivesRequest{Items: workshopItems(1, 1)})
 		return err
 	}
+	time.Sleep(100 * time.Millisecond) // or this one would take the place of one that is about to be seen
 	require.Eventually(t, func() bool {
 		err := small()
 		return status.Code(err) == codes.ResourceExhausted && retryDelay(status.Convert(err)) == time.Second
