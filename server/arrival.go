@@ -49,15 +49,16 @@ func (a *arrivals) begin(ctx context.Context, method string) context.Context {
 	if by, ok := ctx.Deadline(); ok && by.Before(second.until) {
 		return ctx
 	}
-	return &arrival{ctx, second}
+	return &arrival{Context: ctx, second: second}
 }
 
 // arrival is the context of a cheap call. Where its caller gives up while the
-// request is on its way, what waits for the request learns so only when the
-// time is over.
+// request is on its way, the transport, which waits for the request, learns so
+// only when the time is over; the method learns it at once.
 type arrival struct {
 	context.Context //nolint:containedctx // it is one
 	second          *arrivalSecond
+	waits           atomic.Bool
 }
 
 // Deadline is context.Context's.
@@ -68,8 +69,13 @@ func (a *arrival) Deadline() (time.Time, bool) {
 	return a.second.until, true
 }
 
-// Done is context.Context's.
-func (a *arrival) Done() <-chan struct{} { return a.second.over }
+// Done is context.Context's. The transport is the first to ask.
+func (a *arrival) Done() <-chan struct{} {
+	if a.waits.CompareAndSwap(false, true) {
+		return a.second.over
+	}
+	return a.Context.Done()
+}
 
 // Err is context.Context's.
 func (a *arrival) Err() error {
