@@ -8,8 +8,13 @@ import (
 	"sync/atomic"
 	"time"
 
+	"google.golang.org/grpc"
 	"google.golang.org/grpc/credentials"
+	healthpb "google.golang.org/grpc/health/grpc_health_v1"
+	"google.golang.org/grpc/metadata"
 	"google.golang.org/grpc/peer"
+	reflectionpb "google.golang.org/grpc/reflection/grpc_reflection_v1"
+	reflectionpb1 "google.golang.org/grpc/reflection/grpc_reflection_v1alpha"
 	"google.golang.org/grpc/tap"
 )
 
@@ -74,7 +79,11 @@ func (a *access) admit(by shown, allowed func(scheme string) bool) (name string,
 		if by.tls == nil || len(by.tls.VerifiedChains) == 0 {
 			return "", errNoCertificate()
 		}
-		name = by.tls.VerifiedChains[0][0].Subject.CommonName
+		shown := by.tls.VerifiedChains[0][0]
+		if time.Now().After(shown.NotAfter) { // since the connection was made
+			return "", errCertificateExpired(shown.NotAfter)
+		}
+		name = shown.Subject.CommonName
 	}
 	list := a.tokens.Load()
 	if list == nil {
@@ -135,31 +144,73 @@ func (a *access) admitGRPC(ctx context.Context, authorization []string) (string,
 }
 
 // tap is where gRPC asks before it reads a call. It runs in the connection's
-// goroutine, so it must be quick. A call that is no stream has wholeTime for
-// its request to arrive, and all else besides.
-func (a *access) tap(log *requestLogger, wholeTime time.Duration) tap.ServerInHandle {
+// goroutine, so it must be quick. Who is not let in is refused by letIn: of a
+// call that is refused here, grpc would keep the timer of its deadline.
+func (a *access) tap(log *requestLogger, d *desk, times *arrivals) tap.ServerInHandle {
 	return func(ctx context.Context, info *tap.Info) (context.Context, error) {
+		method := info.FullMethodName
 		ctx, inside := arrive(ctx, info.Header)
-		if isUnary[info.FullMethodName] && !cheapMethods[info.FullMethodName] { // a timer costs a cheap call a twentieth
-			timed, cancel := context.WithTimeout(ctx, wholeTime)
-			_ = cancel // the transport ends ctx with the call
-			ctx = timed
-		}
-		if inside || a.open() || strings.HasPrefix(info.FullMethodName, healthService) {
+		ctx = times.begin(ctx, method)
+		if inside {
 			return ctx, nil
 		}
-		name, err := a.admitGRPC(ctx, info.Header.Get("authorization"))
-		if err != nil {
-			log.refused(ctx, info.FullMethodName, info.Header, err)
-			return ctx, err
+		if !a.open() {
+			if strings.HasPrefix(method, healthService) {
+				return ctx, nil
+			}
+			name, err := a.admitGRPC(ctx, info.Header.Get("authorization"))
+			if err != nil {
+				return context.WithValue(ctx, refusalKey{}, err), nil
+			}
+			ctx = withCaller(ctx, name)
 		}
-		return withCaller(ctx, name), nil
+		if g := guestOf(ctx); g != nil {
+			g.known.Store(true)
+		}
+		if isUnary[method] && !cheapMethods[method] && !ofPlatform(method) && !d.expect(ctx) {
+			log.refused(ctx, method, info.Header, d.full)
+			return ctx, d.full
+		}
+		return ctx, nil
 	}
 }
 
-// isUnary holds the methods of the API that are no streams.
+type refusalKey struct{}
+
+// letIn refuses the calls to which tap has said so.
+func letIn(log *requestLogger) link {
+	refuse := func(ctx context.Context, method string) error {
+		err, _ := ctx.Value(refusalKey{}).(error)
+		if err != nil {
+			header, _ := metadata.FromIncomingContext(ctx)
+			log.refused(ctx, method, header, err)
+		}
+		return err
+	}
+	return link{
+		unary: func(ctx context.Context, req any, info *grpc.UnaryServerInfo, handler grpc.UnaryHandler) (any, error) {
+			if err := refuse(ctx, info.FullMethod); err != nil {
+				return nil, err
+			}
+			return handler(ctx, req)
+		},
+		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
+			if err := refuse(stream.Context(), info.FullMethod); err != nil {
+				return err
+			}
+			return handler(srv, stream)
+		},
+	}
+}
+
+// isUnary holds all methods, those of grpc itself too, and tells which are no
+// streams.
 var isUnary = func() map[string]bool {
-	methods := map[string]bool{}
+	methods := map[string]bool{
+		healthpb.Health_Check_FullMethodName: true, healthpb.Health_List_FullMethodName: true, healthpb.Health_Watch_FullMethodName: false,
+		reflectionpb.ServerReflection_ServerReflectionInfo_FullMethodName:  false,
+		reflectionpb1.ServerReflection_ServerReflectionInfo_FullMethodName: false,
+	}
 	for _, rt := range readRoutes() {
 		methods[rt.fullMethod] = !rt.method.IsStreamingClient() && !rt.method.IsStreamingServer()
 	}

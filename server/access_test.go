@@ -320,6 +320,10 @@ func TestOnlyThisMachine(t *testing.T) {
 	cfg.warn()
 	assert.Contains(t, log.String(), "WITHOUT ENCRYPTION")
 	assert.Contains(t, log.String(), "OPEN TO ALL")
+	log.buf.Reset()
+	cfg.TLSCert, cfg.TokenFile = "cert.pem", "tokens"
+	cfg.warn()
+	assert.Empty(t, log.String(), "nothing to warn of")
 }
 
 // TestOtherSites: a browser's script of another site gets in only where the

@@ -252,3 +252,42 @@ func TestClientCertificates(t *testing.T) {
 		return err != nil
 	}, 10*time.Second, 50*time.Millisecond)
 }
+
+// TestExpiredServerCertificate: clients are told why they do not come in.
+func TestExpiredServerCertificate(t *testing.T) {
+	s := serveTLS(t, nil)
+	cert, key := s.authority.sign(t, "localhost", 2, time.Now().Add(-time.Minute))
+	require.NoError(t, os.WriteFile(s.cert, cert, 0o600))
+	require.NoError(t, os.WriteFile(s.key, key, 0o600))
+	require.Eventually(t, func() bool { return len(s.lines(t, `"reloaded"`)) == 1 }, 10*time.Second, 20*time.Millisecond)
+	_, err := solve(t.Context(), s.dialTLS(t, s.config()))
+	assert.Equal(t, codes.Unavailable, status.Code(err))
+	assert.ErrorContains(t, err, "certificate has expired")
+	_, err = httpsClient(t, s.config()).Get(s.url + healthPath) //nolint:bodyclose // there is none
+	assert.ErrorContains(t, err, "certificate has expired")
+}
+
+// TestClientCertificateExpiresMeanwhile: an open connection is good for as long
+// as the certificate that opened it.
+func TestClientCertificateExpiresMeanwhile(t *testing.T) {
+	clients := newAuthority(t)
+	path := filepath.Join(t.TempDir(), "clients.pem")
+	require.NoError(t, os.WriteFile(path, clients.pem, 0o600))
+	s := serveTLS(t, func(c *Config) { c.ClientCA = path })
+	// A time to connect first, however busy this machine is.
+	config := s.config(clients.pair(t, "bench", time.Now().Add(4*time.Second)))
+	conn, client := s.dialTLS(t, config), httpsClient(t, config)
+	_, err := solve(t.Context(), conn)
+	require.NoError(t, err)
+	code, _, _ := get(t, client, s.url+"/v1/sections/H5M")
+	require.Equal(t, http.StatusOK, code)
+	require.Eventually(t, func() bool {
+		_, err = solve(t.Context(), conn)
+		return err != nil
+	}, 20*time.Second, 50*time.Millisecond)
+	assert.Equal(t, codes.Unauthenticated, status.Code(err))
+	assert.Equal(t, reasonExpired, infoOf(t, err).GetReason())
+	code, body, _ := get(t, client, s.url+"/v1/sections/H5M")
+	assert.Equal(t, http.StatusUnauthorized, code)
+	assert.Contains(t, body, reasonExpired)
+}

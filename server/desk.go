@@ -19,6 +19,7 @@ import (
 type desk struct {
 	places, dearPlaces int64
 	calls, dear        atomic.Int64 // that hold a place
+	expected           atomic.Int64 // dear calls of gRPC, from their header to their end
 	bodies             chan struct{}
 	turns              chan struct{}
 	patience           time.Duration // to wait for a turn
@@ -86,7 +87,7 @@ func (d *desk) link() link {
 		},
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
 			if ofPlatform(info.FullMethod) {
-				return handler(srv, stream)
+				return guestOf(stream.Context()).watch(srv, stream, handler)
 			}
 			if err := d.rates.take(stream.Context(), true); err != nil {
 				return err
@@ -136,6 +137,16 @@ func (d *desk) serveDear(ctx context.Context, req any, handler grpc.UnaryHandler
 		return nil, err
 	}
 	return d.outbox.encode(ctx, resp)
+}
+
+// expect tells whether a dear call may send its request, which can be large.
+func (d *desk) expect(ctx context.Context) bool {
+	if d.expected.Add(1) > d.places {
+		d.expected.Add(-1)
+		return false
+	}
+	context.AfterFunc(ctx, func() { d.expected.Add(-1) })
+	return true
 }
 
 func (d *desk) takeDearPlace() bool {

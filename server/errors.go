@@ -133,6 +133,8 @@ const (
 	reasonNoToken          = "TOKEN_MISSING" // a call without a token
 	reasonWrongToken       = "TOKEN_WRONG"   // a call with another token
 	reasonNoCertificate    = "CERTIFICATE_MISSING"
+	reasonExpired          = "CERTIFICATE_EXPIRED"
+	reasonTooManyWatches   = "TOO_MANY_WATCHES"   // streams of grpc itself on a connection
 	reasonStrangeOrigin    = "ORIGIN_NOT_ALLOWED" // a script of another web site
 )
 
@@ -188,6 +190,10 @@ func errMethodNotAllowed(method, path string, allowed []string) error {
 		reasonMethodNotAllowed, map[string]string{"allow": list})
 }
 
+func errNoMethod(method string) error {
+	return newStatus(codes.Unimplemented, fmt.Sprintf("%s is no method of this service: reflection tells those that are", quote(method)), reasonNotFound, nil)
+}
+
 func errNoRoute(path, nearest string) error {
 	return newStatus(codes.NotFound, fmt.Sprintf("%s is no path of this service: the nearest is %s", quote(path), nearest),
 		reasonNotFound, map[string]string{"nearest": nearest})
@@ -197,6 +203,12 @@ func errTooManyCalls(limit int) error {
 	return retryAfter(time.Second, newStatus(codes.ResourceExhausted,
 		fmt.Sprintf("%d calls, or half as many dear ones, are running, the most that run at once: try again in a moment", limit),
 		reasonTooManyCalls, map[string]string{"limit": fmt.Sprint(limit)}))
+}
+
+func errTooManyWatches() error {
+	return retryAfter(time.Minute, newStatus(codes.ResourceExhausted,
+		fmt.Sprintf("a connection has at most %d streams of health and reflection: end one", mostWatches),
+		reasonTooManyWatches, map[string]string{"limit": fmt.Sprint(mostWatches)}))
 }
 
 func errTooFast(perSecond float64, wait time.Duration) error {
@@ -235,6 +247,11 @@ func errWrongToken() error {
 
 func errNoCertificate() error {
 	return newStatus(codes.Unauthenticated, "a client certificate is needed: ask who runs the service", reasonNoCertificate, nil)
+}
+
+func errCertificateExpired(end time.Time) error {
+	return newStatus(codes.Unauthenticated, fmt.Sprintf("the client certificate expired at %s: connect with a new one", end.UTC().Format(time.RFC3339)),
+		reasonExpired, nil)
 }
 
 func errStrangeOrigin(origin string) error {

@@ -89,6 +89,7 @@ const maxAnswer = 16 << 20
 func serverOptions(cfg Config) []grpc.ServerOption {
 	return []grpc.ServerOption{
 		grpc.ForceServerCodecV2(newCodec()),
+		grpc.UnknownServiceHandler(noMethodHere), // in place of grpc's own, which no interceptor sees
 		grpc.MaxRecvMsgSize(cfg.MaxBody),
 		grpc.MaxSendMsgSize(maxAnswer),
 		grpc.MaxConcurrentStreams(streamsPerConnection),
@@ -99,6 +100,11 @@ func serverOptions(cfg Config) []grpc.ServerOption {
 		}),
 		grpc.KeepaliveEnforcementPolicy(keepalive.EnforcementPolicy{MinTime: 10 * time.Second, PermitWithoutStream: true}),
 	}
+}
+
+func noMethodHere(_ any, stream grpc.ServerStream) error {
+	method, _ := grpc.MethodFromServerStream(stream)
+	return errNoMethod(method)
 }
 
 // maxHeader is the most bytes of all headers of one request.

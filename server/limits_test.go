@@ -164,17 +164,49 @@ func TestSlowReaderOfREST(t *testing.T) {
 	}, 20*time.Second, 20*time.Millisecond, "a reader who leaves gives his place back")
 }
 
-// TestSlowWriter sends a request that never ends.
+// TestSlowWriter sends requests that never end. The dear ones, which may be
+// large, take the place of others; after a while all are ended.
 func TestSlowWriter(t *testing.T) {
-	s := serve(t, &Service{}, func(c *Config) { c.RequestTimeout = 10 * time.Millisecond })
-	slowRoad := newRelay(t, s.grpcAddr)
-	conn := slowRoad.dial(t)
-	require.NoError(t, realSolve(t.Context(), conn))
-	slowRoad.up.Store(8 << 10)
+	s := serve(t, &Service{}, func(c *Config) { c.RequestTimeout, c.MaxInFlight = 10*time.Millisecond, 2 })
 	start := time.Now()
-	err := checkBig(context.Background(), conn) // without a deadline of its own
-	assert.Equal(t, codes.DeadlineExceeded, status.Code(err), "%v", err)
+	results := make(chan error, 3)
+	var roads []*relay
+	for i := range 3 {
+		slowRoad := newRelay(t, s.grpcAddr)
+		roads = append(roads, slowRoad)
+		conn := slowRoad.dial(t)
+		require.NoError(t, realSolve(t.Context(), conn))
+		slowRoad.up.Store(8 << 10)
+		go func() {
+			ctx := context.Background() // without a deadline of its own
+			if i < 2 {
+				results <- checkBig(ctx, conn)
+				return
+			}
+			_, err := pb.NewSectionServiceClient(conn).GetSection(ctx, &pb.GetSectionRequest{Section: strings.Repeat("x", 1<<20)})
+			results <- err
+		}()
+	}
+	for _, slowRoad := range roads {
+		require.Eventually(t, func() bool { return slowRoad.up.Load() <= 0 }, slack, time.Millisecond, "the request has begun")
+	}
+	other := s.dial(t)
+	small := func() error {
+		_, err := pb.NewDriveServiceClient(other).CheckDrives(t.Context(), &pb.CheckDrivesRequest{Items: workshopItems(1, 1)})
+		return err
+	}
+	time.Sleep(100 * time.Millisecond) // or this one would take the place of one that is about to be seen
+	require.Eventually(t, func() bool {
+		err := small()
+		return status.Code(err) == codes.ResourceExhausted && retryDelay(status.Convert(err)) == time.Second
+	}, slack, 5*time.Millisecond)
+	require.NoError(t, realSolve(t.Context(), other), "cheap calls are answered")
+	for range 3 {
+		err := <-results
+		assert.Equal(t, codes.DeadlineExceeded, status.Code(err), "%v", err)
+	}
 	assert.Less(t, time.Since(start), 3*slack)
+	require.Eventually(t, func() bool { return small() == nil }, slack, 5*time.Millisecond, "the places are free again")
 }
 
 // TestSlowHeader sends half a header.
@@ -216,6 +248,7 @@ func TestRate(t *testing.T) {
 func TestRates(t *testing.T) {
 	assert.NoError(t, newRates(0).take(t.Context(), true), "no limit")
 	r := newRates(100) // 200 at once
+	r.limit = 1e-3     // however slow this machine is
 	bench, shop := withCaller(t.Context(), "bench"), withCaller(t.Context(), "shop")
 	for range 20 {
 		require.NoError(t, r.take(bench, true), "a dear call counts as ten")

@@ -81,7 +81,7 @@ const noMethod = "none"
 
 // shortMethod is "SolveBelt" of "/beltspan.v1.DriveService/SolveBelt".
 func shortMethod(method string) string {
-	if _, known := isUnary[method]; !known && !ofPlatform(method) {
+	if _, known := isUnary[method]; !known {
 		return noMethod
 	}
 	return method[strings.LastIndexByte(method, '/')+1:]

@@ -2,13 +2,10 @@ package server
 
 import (
 	"context"
-	"net"
-	"sync"
 	"time"
 
 	"google.golang.org/grpc"
 	"google.golang.org/grpc/mem"
-	"google.golang.org/grpc/peer"
 	"google.golang.org/protobuf/proto"
 )
 
@@ -16,16 +13,7 @@ import (
 // answer whole and sends it as its reader reads. Until then the answer keeps
 // the place of its call, so that readers who do not read cannot fill the
 // memory; after a while their connection is closed.
-type outbox struct {
-	patience time.Duration
-
-	mu    sync.Mutex
-	conns map[string]net.Conn // by the peer's address
-}
-
-func newOutbox(patience time.Duration) *outbox {
-	return &outbox{patience: patience, conns: map[string]net.Conn{}}
-}
+type outbox struct{ patience time.Duration }
 
 // encode encodes a large answer that leaves over the network: a good part of
 // the work, which is therefore done during the call's turn.
@@ -63,17 +51,11 @@ type outgoing struct {
 
 // watch gives an answer its time to leave.
 func (o *outbox) watch(ctx context.Context, answer *outgoing, lease *lease) {
-	addr := ""
-	if from, ok := peer.FromContext(ctx); ok {
-		addr = from.Addr.String()
-	}
+	guest := guestOf(ctx)
 	answer.lease = lease
 	answer.timer = time.AfterFunc(o.patience, func() {
-		o.mu.Lock()
-		conn := o.conns[addr]
-		o.mu.Unlock()
-		if conn != nil {
-			_ = conn.Close() // it is broken one way or the other
+		if guest != nil {
+			_ = guest.Close() // it is broken one way or the other
 		}
 		lease.end()
 	})
@@ -90,41 +72,4 @@ func (o *outgoing) Put(*[]byte) {
 
 func (o *outgoing) buffers() mem.BufferSlice {
 	return mem.BufferSlice{mem.NewBuffer(&o.data, o)}
-}
-
-// listen keeps the connections of a listener.
-func (o *outbox) listen(l net.Listener) net.Listener { return outboxListener{l, o} }
-
-type outboxListener struct {
-	net.Listener
-	box *outbox
-}
-
-// Accept is net.Listener's.
-func (l outboxListener) Accept() (net.Conn, error) {
-	conn, err := l.Listener.Accept()
-	if err != nil {
-		return nil, err
-	}
-	kept := &outboxConn{Conn: conn, box: l.box, addr: conn.RemoteAddr().String()}
-	l.box.mu.Lock()
-	l.box.conns[kept.addr] = conn
-	l.box.mu.Unlock()
-	return kept, nil
-}
-
-type outboxConn struct {
-	net.Conn
-	box  *outbox
-	addr string
-}
-
-// Close is net.Conn's.
-func (c *outboxConn) Close() error {
-	c.box.mu.Lock()
-	if c.box.conns[c.addr] == c.Conn {
-		delete(c.box.conns, c.addr)
-	}
-	c.box.mu.Unlock()
-	return c.Conn.Close()
 }

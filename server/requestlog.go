@@ -49,6 +49,9 @@ func (l *requestLogger) link() link {
 		stream: func(srv any, stream grpc.ServerStream, info *grpc.StreamServerInfo, handler grpc.StreamHandler) error {
 			ctx := stream.Context()
 			line := startLine(ctx, info.FullMethod, incomingKeys(ctx))
+			if _, known := isUnary[line.method]; !known {
+				line.method = quote(line.method)
+			}
 			defer func() {
 				if line.code != codes.OK {
 					stream.SetTrailer(line.header())

@@ -46,7 +46,7 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 
 	// Each of these ends when its server is stopped, at the latest by drain.
 	failed := make(chan error, 3)
-	go func() { failed <- d.host.grpc.Serve(d.outbox.listen(grpcListener)) }()
+	go func() { failed <- d.host.grpc.Serve(guests{grpcListener}) }()
 	go func() { failed <- serveHTTP(d.web, httpListener) }()
 	where := []any{"grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String()}
 	if cfg.AdminAddr != "" {
@@ -88,7 +88,6 @@ func (c Config) warn() {
 type doors struct {
 	access     *access
 	host       *host
-	outbox     *outbox
 	web, admin *http.Server
 	draining   atomic.Bool
 }
@@ -106,13 +105,12 @@ func newDoors(cfg Config, services api) (*doors, error) {
 		log.metrics = newMetrics(desk)
 		metricsPage = log.metrics.handler()
 	}
-	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log, wholeTime(cfg)))}
+	options := []grpc.ServerOption{grpc.InTapHandle(access.tap(log, desk, &arrivals{time: wholeTime(cfg)}))}
 	if access.certificates != nil {
 		options = append(options, grpc.Creds(newTransport(access.certificates)))
 	}
-	d.outbox = newOutbox(cfg.StreamIdleTimeout)
-	desk.outbox = d.outbox
-	links := limits(cfg, desk, log.link())
+	desk.outbox = &outbox{cfg.StreamIdleTimeout}
+	links := append([]link{letIn(log)}, limits(cfg, desk, log.link())...)
 	if log.metrics != nil {
 		links = append(links, log.metrics.link())
 	}

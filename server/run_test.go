@@ -88,6 +88,29 @@ func TestDrain(t *testing.T) {
 	require.NoError(t, <-s.done)
 }
 
+// TestDrainWaitsForGRPC is TestDrain without a call of REST, for whose end gRPC
+// would be kept up anyhow.
+func TestDrainWaitsForGRPC(t *testing.T) {
+	entered, release := make(chan struct{}), make(chan struct{})
+	s := serve(t, &fake{center: slow(entered, release)}, nil)
+	conn, result := s.dial(t), make(chan error, 1)
+	go func() {
+		_, err := solve(context.Background(), conn)
+		result <- err
+	}()
+	<-entered
+	s.stop()
+	require.Eventually(t, func() bool { return len(s.lines(t, `"draining"`)) == 1 }, 5*time.Second, time.Millisecond)
+	select {
+	case err := <-result:
+		require.Fail(t, "cut off", "%v", err)
+	case <-time.After(100 * time.Millisecond):
+	}
+	close(release)
+	require.NoError(t, <-result)
+	require.NoError(t, <-s.done)
+}
+
 // TestDrainIsBounded leaves a call that never ends.
 func TestDrainIsBounded(t *testing.T) {
 	for _, road := range []string{"gRPC", "REST"} {

@@ -189,9 +189,6 @@ func TestCheckServer(t *testing.T) {
 // TestCheckSurvivesKill kills the real program at random moments, takes the
 // run up again until it is done, and wants the bytes of an unbroken run.
 func TestCheckSurvivesKill(t *testing.T) {
-	program := filepath.Join(t.TempDir(), "beltspan")
-	out, err := exec.CommandContext(t.Context(), "go", "build", "-o", program, ".").CombinedOutput()
-	require.NoError(t, err, string(out))
 	path := manyRows(t, 120_000)
 	dir := t.TempDir()
 	files := func(name string) (paths [3]string, args []string) {
@@ -200,7 +197,7 @@ func TestCheckSurvivesKill(t *testing.T) {
 	}
 	whole, args := files("whole")
 	start := time.Now()
-	summary, _ := exec.CommandContext(t.Context(), program, args...).Output()
+	summary, _ := testProgram(t, "beltspan", args...).Output()
 	took := time.Since(start)
 
 	broken, args := files("broken")
@@ -209,17 +206,16 @@ func TestCheckSurvivesKill(t *testing.T) {
 	const mostKills = 15
 	kills, resumed := 0, 0
 	for {
-		run := exec.CommandContext(t.Context(), program, args...)
+		run := testProgram(t, "beltspan", args...)
 		var stdout bytes.Buffer
 		run.Stdout = &stdout
 		require.NoError(t, run.Start())
+		ended := make(chan struct{})
 		if kills < mostKills {
-			// Some kills come before anything is saved; a busy machine takes longer to get there.
-			moment := time.Duration((0.4 + 1.2*rand.Float64()) * float64(max(saveInterval, took/6)))
-			timer := time.AfterFunc(moment, func() { _ = run.Process.Kill() })
-			defer timer.Stop() // a process that has ended is not killed again
+			go killAfterSaves(run.Process, broken[0]+".part.state", kills%3, ended)
 		}
 		_ = run.Wait()
+		close(ended)
 		if run.ProcessState.ExitCode() >= 0 {
 			assert.Equal(t, exitNoAnswer, run.ProcessState.ExitCode(), stdout.String())
 			assert.Equal(t, lastLine(summary), lastLine(stdout.Bytes()))
@@ -246,6 +242,29 @@ func TestCheckSurvivesKill(t *testing.T) {
 	left, err := filepath.Glob(filepath.Join(dir, "*.part*"))
 	require.NoError(t, err)
 	assert.Empty(t, left)
+}
+
+// killAfterSaves kills a run when it has saved some times where it stands, and a
+// random while later: 0 times is soon after its begin.
+func killAfterSaves(run *os.Process, state string, saves int, ended <-chan struct{}) {
+	last, _ := os.Stat(state)
+	for saves > 0 {
+		select {
+		case <-ended:
+			return
+		case <-time.After(time.Millisecond):
+		}
+		now, err := os.Stat(state)
+		if err == nil && (last == nil || !os.SameFile(now, last) || now.ModTime() != last.ModTime()) {
+			last = now
+			saves--
+		}
+	}
+	select {
+	case <-ended: // one that has ended is not killed again
+	case <-time.After(time.Duration(rand.Float64() * float64(saveInterval))):
+		_ = run.Kill()
+	}
 }
 
 func lastLine(text []byte) string {

@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -157,8 +158,10 @@ func TestDrainUnderLoad(t *testing.T) {
 	p := startProcess(t, nil, "--log-level", "info")
 	want, err := cheapSolve(t.Context(), p.dial(t))
 	require.NoError(t, err)
+	wantSearch, err := dearSearch(t.Context(), p.dial(t))
+	require.NoError(t, err)
 	reached := atomic.Int64{}
-	reached.Add(1)
+	reached.Add(2)
 	var wrong atomic.Int64
 	var callers sync.WaitGroup
 	for i := range 40 {
@@ -195,7 +198,25 @@ func TestDrainUnderLoad(t *testing.T) {
 			}
 		})
 	}
-	time.Sleep(300 * time.Millisecond)
+	for range 4 { // searches, some of which wait for their turn
+		conn := p.dial(t)
+		callers.Go(func() {
+			for {
+				got, err := dearSearch(context.Background(), conn)
+				if err != nil {
+					if status.Code(err) != codes.Unavailable {
+						wrong.Add(1)
+					}
+					return
+				}
+				if !bytes.Equal(wantSearch, got) {
+					wrong.Add(1)
+				}
+				reached.Add(1)
+			}
+		})
+	}
+	require.Eventually(t, func() bool { return reached.Load() > 500 }, patience, time.Millisecond)
 	require.NoError(t, p.cmd.Process.Signal(syscall.SIGTERM))
 	callers.Wait()
 	require.NoError(t, p.cmd.Wait(), "a drain without a rest; log: %s", p.log.String()[max(0, len(p.log.String())-500):])
@@ -206,27 +227,43 @@ func TestDrainUnderLoad(t *testing.T) {
 	t.Logf("%d requests, none lost", reached.Load())
 }
 
-// TestSmallDisk fills the disk under the results of a check. With room again,
-// --resume goes on.
+// TestSmallDisk fills the disk under the results of a check at many places.
+// With room again, --resume goes on.
 func TestSmallDisk(t *testing.T) {
-	const rows = 20_000
+	const rows, page, whole = 20_000, 4 << 10, 1 << 20 // the results are 0.8 MB
 	file := batchFile(t, rows)
-	dir := t.TempDir()
-	if err := mountSmall(dir, 256<<10); err != nil {
-		t.Skipf("a small disk needs to be mounted here: %v", err)
+	for _, size := range []int{page, 2 * page, 3 * page, 64 << 10, 256<<10 + page, 512 << 10, 700 << 10} {
+		t.Run(strconv.Itoa(size), func(t *testing.T) {
+			dir := t.TempDir()
+			if err := mountSmall(dir, size); err != nil {
+				t.Skipf("a small disk needs to be mounted here: %v", err)
+			}
+			t.Cleanup(func() { assert.NoError(t, unmountSmall(dir)) })
+			out := filepath.Join(dir, "out.csv")
+			exit, _, stderr := ask(t, "check", file, "--csv", "--out", out)
+			assert.Equal(t, exitNoAnswer, exit)
+			assert.Contains(t, stderr, "no space left")
+			assert.NoFileExists(t, out, "no file that is not whole")
+			require.NoError(t, growSmall(dir, 4*whole))
+			exit, _, stderr = ask(t, "check", file, "--csv", "--out", out, "--resume")
+			assert.Equal(t, exitNoAnswer, exit, "some are rejected: %s", stderr)
+			raw, err := os.ReadFile(out)
+			require.NoError(t, err)
+			checkBatch(t, rows, string(raw))
+		})
 	}
-	t.Cleanup(func() { assert.NoError(t, unmountSmall(dir)) })
-	out := filepath.Join(dir, "out.csv")
-	exit, _, stderr := ask(t, "check", file, "--csv", "--out", out)
-	assert.Equal(t, exitNoAnswer, exit)
-	assert.Contains(t, stderr, "no space left")
-	assert.NoFileExists(t, out, "no file that is not whole")
-	require.NoError(t, growSmall(dir, 16<<20))
-	exit, _, stderr = ask(t, "check", file, "--csv", "--out", out, "--resume")
-	assert.Equal(t, exitNoAnswer, exit, "some are rejected: %s", stderr)
-	raw, err := os.ReadFile(out)
-	require.NoError(t, err)
-	checkBatch(t, rows, string(raw))
+	// A standard output that is full.
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skipf("no full device: %v", err)
+	}
+	defer full.Close() //nolint:errcheck // nothing is in it
+	for _, form := range []string{"--csv", "--json"} {
+		var stderr bytes.Buffer
+		exit := run(t.Context(), []string{"check", file, form}, noEnvironment, strings.NewReader(""), full, &stderr)
+		assert.Equal(t, exitNoAnswer, exit)
+		assert.Contains(t, stderr.String(), "no space left", form)
+	}
 }
 
 // TestFewFiles lets a process open 48 files only, and takes them all with
