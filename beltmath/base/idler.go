@@ -99,6 +99,8 @@ type IdlerPlace struct {
 	Path path.Solution
 	// Wheels are those of Path.
 	Wheels []path.Wheel
+	// Range is where its center may be: from FromMM to ToMM.
+	Range [2]beltmath.Point
 	// ToothSideMM and BackMM are how far the belt reaches from its pitch line;
 	// nil where its heights are unknown.
 	ToothSideMM, BackMM *float64
@@ -172,7 +174,7 @@ func (s *idlerSeat) solve() (*IdlerPlace, error) {
 	index, offset := nearestPosition(a.Solutions, s.FromMM)
 	place := &IdlerPlace{
 		OffsetMM: offset, PositionCount: len(a.Solutions), Path: a.Solutions[index],
-		Wheels: q.Wheels, ToothSideMM: a.ToothSideMM, BackMM: a.BackMM, notes: a.Notes,
+		Wheels: q.Wheels, Range: [2]beltmath.Point{*q.Moving.Segment.From, *q.Moving.Segment.To}, ToothSideMM: a.ToothSideMM, BackMM: a.BackMM, notes: a.Notes,
 	}
 	place.Center = place.Path.Wheels[2].Center
 	if len(a.Solutions) > 1 {

@@ -171,8 +171,16 @@ func (p *layoutProblem) idlerDesignation(l *layoutLink) string {
 	return text
 }
 
-// noteIdlers tells of each idler what concerns hands first, then how it sets
-// the belt.
+// noteIdlerCautions tells of each idler what concerns hands.
+func (p *layoutProblem) noteIdlerCautions(n *noteList) {
+	for i := range p.links {
+		if d := p.links[i].Idler; d != nil {
+			d.cautions(n, fmt.Sprintf("Base.Links[%d].Idler", i))
+		}
+	}
+}
+
+// noteIdlers tells how each idler sets its belt.
 func (p *layoutProblem) noteIdlers(n *noteList) {
 	for i := range p.links {
 		l := &p.links[i]
@@ -180,7 +188,6 @@ func (p *layoutProblem) noteIdlers(n *noteList) {
 			continue
 		}
 		field := fmt.Sprintf("Base.Links[%d].Idler", i)
-		l.Idler.cautions(n, field)
 		if l.Idler.BoltDiameterMM == 0 {
 			n.add(NoteIdlerBolt, info, field+".BoltDiameterMM",
 				"no bolt of the %s is given: in the gaps it counts as large as the idler all across the cavity; give bolt_diameter_mm", idlerName(i))
@@ -211,8 +218,8 @@ func (p *layoutProblem) noteIdlerPlace(n *noteList, i int, field string) {
 		return
 	}
 	n.add(NoteIdlerSets, info, field,
-		"belt %d is set by its idler, %.3f mm %s the line of centers; it can take up a belt %.3f mm longer by %.3f mm more, or %.3f mm shorter by %.3f mm less of its range",
-		i+1, math.Abs(l.place.OffsetMM), sideOfLine(l.place.OffsetMM), l.place.LongerBeltMM, l.place.LongerTravelMM, l.place.ShorterBeltMM, l.place.ShorterTravelMM)
+		"belt %d is set by its idler, %.3f mm %s the line of centers; it can go on by %.3f mm for a belt up to %.3f mm longer, and back by %.3f mm for one up to %.3f mm shorter",
+		i+1, math.Abs(l.place.OffsetMM), sideOfLine(l.place.OffsetMM), l.place.LongerTravelMM, l.place.LongerBeltMM, l.place.ShorterTravelMM, l.place.ShorterBeltMM)
 	if l.place.PositionCount > 1 {
 		n.add(NoteIdlerTravels, info, field,
 			"the %s fits in %d positions of its range: this is the nearest to the line of centers, of two as near the upper one; narrow from_mm to to_mm for another", idlerName(i), l.place.PositionCount)

@@ -63,6 +63,7 @@ func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	var n noteList
 	n.take(guardNote)
 	n.add(NoteAssembly, caution, "", "belts on fixed centers are under tension: put each on together with its two pulleys, do not pry it over a flange, and turn everything by hand, wheels off the floor, before power")
+	p.noteIdlerCautions(&n)
 	p.noteLinks(&n)
 	p.noteScrub(&n)
 	p.noteLoads(&n)

@@ -1506,8 +1506,8 @@ type SearchBasesResponse struct {
 	Plans []*Plan `protobuf:"bytes,1,rep,name=plans,proto3" json:"plans,omitempty"`
 	// How many combinations the answer covers: every choice of a section, of
 	// pulley counts within the scrub limit, and of one belt a gap with at most
-	// the allowed number of different belts; mirror images counted apart. It
-	// stops at 2^63 - 1.
+	// the allowed number of different belts; mirror images counted apart, plans
+	// with idlers not at all. It stops at 2^63 - 1.
 	SearchedCount int64 `protobuf:"varint,2,opt,name=searched_count,json=searchedCount,proto3" json:"searched_count,omitempty"`
 	// Whether more plans meet the conditions than are returned.
 	Truncated bool `protobuf:"varint,3,opt,name=truncated,proto3" json:"truncated,omitempty"`
