@@ -218,8 +218,8 @@ func (p *layoutProblem) noteIdlerPlace(n *noteList, i int, field string) {
 		return
 	}
 	n.add(NoteIdlerSets, info, field,
-		"belt %d is set by its idler, %.3f mm %s the line of centers; it can go on by %.3f mm for a belt up to %.3f mm longer, and back by %.3f mm for one up to %.3f mm shorter",
-		i+1, math.Abs(l.place.OffsetMM), sideOfLine(l.place.OffsetMM), l.place.LongerTravelMM, l.place.LongerBeltMM, l.place.ShorterTravelMM, l.place.ShorterBeltMM)
+		"belt %d is set by its idler on the %s span, %.3f mm %s the line of centers; it can go on by %.3f mm for a belt up to %.3f mm longer, and back by %.3f mm for one up to %.3f mm shorter",
+		i+1, l.place.span(), math.Abs(l.place.OffsetMM), sideOfLine(l.place.OffsetMM), l.place.LongerTravelMM, l.place.LongerBeltMM, l.place.ShorterTravelMM, l.place.ShorterBeltMM)
 	if l.place.PositionCount > 1 {
 		n.add(NoteIdlerTravels, info, field,
 			"the %s fits in %d positions of its range: this is the nearest to the line of centers, of two as near the upper one; narrow from_mm to to_mm for another", idlerName(i), l.place.PositionCount)
@@ -232,6 +232,14 @@ func (p *layoutProblem) noteIdlerPlace(n *noteList, i int, field string) {
 		note.Field = idlerField(fmt.Sprintf("Base.Links[%d].Drive", i), field, note.Field)
 		n.take(note)
 	}
+}
+
+// span names the span of the belt on which an idler stands.
+func (p *IdlerPlace) span() string {
+	if wheels := p.Path.Wheels; p.Path.CounterClockwise == (wheels[0].Center.XMM < wheels[1].Center.XMM) {
+		return "upper"
+	}
+	return "lower"
 }
 
 func sideOfLine(offset float64) string {

@@ -364,9 +364,9 @@ func (p *problem) idlerNotes(plan *Plan) []beltmath.Note {
 			continue
 		}
 		n.add(NotePlanIdler, info, "Idler",
-			"belt %d wants a center distance of %.3f mm without its idler and has %.3f: the idler stands %.3f mm %s the line of centers and could take up a belt %.3f mm longer or %.3f mm shorter still",
+			"belt %d wants a center distance of %.3f mm without its idler and has %.3f: the idler on its %s span stands %.3f mm %s the line of centers and could take up a belt %.3f mm longer or %.3f mm shorter still",
 			i+1, l.Drive.Pitch.CenterMM(l.Drive.Driver.ToothCount, l.Drive.Driven.ToothCount, l.Drive.BeltToothCount), l.CenterDistanceMM,
-			math.Abs(l.Idler.OffsetMM), sideOfLine(l.Idler.OffsetMM), l.Idler.LongerBeltMM, l.Idler.ShorterBeltMM)
+			l.Idler.span(), math.Abs(l.Idler.OffsetMM), sideOfLine(l.Idler.OffsetMM), l.Idler.LongerBeltMM, l.Idler.ShorterBeltMM)
 		for _, note := range l.Idler.notes {
 			switch {
 			case note.Reason == beltmath.NoteLengthNotListed:

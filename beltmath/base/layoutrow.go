@@ -351,7 +351,7 @@ func (p *layoutProblem) checkHoles(in *inputs) {
 		holes = append(holes, h)
 		if !p.onPlate(h.center, h.radius) {
 			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
-				"at %s it breaks out of the plate, which is %v high with margins of %v: give a smaller hole, a larger plate, or another range",
+				"at %s it reaches beyond the plate, which is %v high with margins of %v: give a smaller hole, a larger plate, or another range",
 				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
 		}
 	}
