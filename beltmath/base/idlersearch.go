@@ -215,9 +215,10 @@ func (s *idlerSearch) candidate(off float64) *candidate {
 		least, most = min(least, rails[i]), max(most, rails[i])
 	}
 	shift := sum - toRail(s.target)
+	rounding := rail(len(rails)) // the wishes add up to the target but for that
 	c.key, c.spread, c.distinct = s.key(shift), most-least, len(used)
 	switch {
-	case c.idlerCount == 0, c.distinct > s.distinct, max(shift, -shift) > toRail(s.tolerance),
+	case c.idlerCount == 0, c.distinct > s.distinct, max(shift, -shift) > toRail(s.tolerance)+rounding,
 		s.equal && c.spread > toRail(s.grain), s.spread != nil && c.spread > toRail(*s.spread), !s.wheelsClear(rails):
 		return nil
 	}
