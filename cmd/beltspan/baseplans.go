@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -61,8 +62,8 @@ func (p *page) idlersOf(plan *pb.Plan) {
 	for i, l := range plan.GetLinks() {
 		if d := l.GetIdler(); d != nil {
 			facts = append(facts, fact{fmt.Sprintf("idler of belt %d", i+1), fmt.Sprintf(
-				"%s up from the line of centers, x %s, y %s; takes up a belt %s longer or %s shorter still",
-				p.length(d.GetOffsetMm()), p.number(d.GetCenter().GetXMm()), p.number(d.GetCenter().GetYMm()),
+				"%s %s the line of centers, x %s, y %s; takes up a belt %s longer or %s shorter still",
+				p.length(math.Abs(d.GetOffsetMm())), map[bool]string{true: "below", false: "above"}[d.GetOffsetMm() < 0], p.number(d.GetCenter().GetXMm()), p.number(d.GetCenter().GetYMm()),
 				p.length(d.GetLongerBeltMm()), p.length(d.GetShorterBeltMm()))})
 		}
 	}

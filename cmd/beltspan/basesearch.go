@@ -190,6 +190,9 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 		idler, err := readIdler(f.idler)
 		r.Idler, first = idler, errors.Join(first, err)
 	})
+	if first != nil {
+		return nil, first
+	}
 	if r.Idler == nil && (f.given("idler-from") || f.given("idler-to") || f.given("idler-at")) {
 		return nil, &usageError{msg: "the place of an idler is given, but no idler", hint: "name it with --idler, such as b40"}
 	}
@@ -212,6 +215,8 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 func readIdler(text string) (*pb.Idler, error) {
 	w, err := readWheel("--idler", text)
 	switch {
+	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
+		return nil, &usageError{msg: "--idler is " + quoted(text) + ": write 16 for teeth, d60 for a smooth idler, b40 for one on the back of the belt"}
 	case err != nil:
 		return nil, err
 	case w.Center != nil:
