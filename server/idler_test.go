@@ -53,7 +53,7 @@ func TestLayOutBaseWithIdlers(t *testing.T) {
 	require.NotNil(t, d)
 	// Three equal wheels: 890 less a rim of 180 are the triangle of their centers.
 	c := math.Hypot(350, 3)
-	h := -math.Sqrt(math.Pow((710-c)/2, 2) - c*c/4)
+	h := -math.Sqrt((355 - c) * 355) // (355 - c/2)^2 - (c/2)^2
 	assert.InDelta(t, h, d.Place.OffsetMm, 1e-9)
 	assert.InDelta(t, c, d.CenterDistanceMm, 1e-9)
 	assert.InDelta(t, d.Place.Center.XMm+60, d.FromEndMm, 1e-9)

@@ -17,6 +17,11 @@ import (
 	"github.com/beltspan/beltspan/beltmath/path"
 )
 
+// leg is that of a right triangle.
+func leg(hypotenuse, other float64) float64 {
+	return math.Sqrt((hypotenuse - other) * (hypotenuse + other))
+}
+
 func toothedIdler(teeth int, from, to float64) *Idler {
 	return &Idler{Kind: path.KindToothed, ToothCount: &teeth, Side: path.SideInside, FromMM: from, ToMM: to}
 }
@@ -41,7 +46,7 @@ func TestIdlerClosedForm(t *testing.T) {
 	length := func(h float64) float64 { return 2*half + 2*math.Hypot(half, h) + 180 }
 	for teeth := 175; teeth <= 180; teeth++ {
 		l := layOut(t, LayOutQuery{Base: withIdler(toothedIdler(36, from, to), teeth)}).Links[0]
-		h := math.Sqrt(math.Pow((5*float64(teeth)-180-2*half)/2, 2) - half*half)
+		h := leg((5*float64(teeth)-180)/2-half, half)
 		assert.InDelta(t, h, l.Idler.OffsetMM, 1e-9)
 		assert.Equal(t, 1, l.Idler.PositionCount)
 		assert.InDelta(t, length(to)-5*float64(teeth), l.Idler.LongerBeltMM, 1e-9)
@@ -307,7 +312,7 @@ func TestIdlerDrilled(t *testing.T) {
 	notes := notesOf(l, NoteIdlerMisses)
 	require.Len(t, notes, 1)
 	half := math.Hypot(345.4, 3) / 2
-	assert.Contains(t, notes[0].Message, fmt.Sprintf("hold %.3f mm", math.Sqrt(math.Pow((885-180-2*half)/2, 2)-half*half)))
+	assert.Contains(t, notes[0].Message, fmt.Sprintf("hold %.3f mm", leg((885.0-180)/2-half, half)))
 	assert.Equal(t, "Base.Links[0].Drive.BeltToothCount", notes[0].Field)
 	assert.InDelta(t, 1, l.Fit.Links[0].ShareLoose, 0) // too long for the range
 	assert.Zero(t, l.Fit.ShareGood)

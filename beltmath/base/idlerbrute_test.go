@@ -373,7 +373,7 @@ func TestSearchWithIdlersDemo(t *testing.T) {
 	assert.InDelta(t, 0, p.WheelbaseShiftMM, 1e-9)
 	// Three equal wheels: 890 less the rim of 180 and the way back are two hypotenuses.
 	c := math.Hypot(350, 3)
-	h := math.Sqrt(math.Pow((710-c)/2, 2) - c*c/4)
+	h := leg((710-c)/2, c/2)
 	for i, l := range p.Links {
 		assert.InDelta(t, h, l.Idler.OffsetMM, 1e-9)
 		assert.InDelta(t, c, l.CenterDistanceMM, 1e-9)
@@ -435,8 +435,8 @@ func TestSearchWithIdlersIsBounded(t *testing.T) {
 	start := time.Now()
 	a, err := SearchBases(q)
 	t.Log(time.Since(start), err, len(a.Plans))
-	if err == nil && len(a.Plans) > 0 {
-		assert.Contains(t, fmt.Sprint(a.Notes), "narrow sections, pulley or belt")
-	}
+	require.NoError(t, err)
+	require.NotEmpty(t, a.Plans)
+	assert.Contains(t, fmt.Sprint(a.Notes), "narrow sections, pulley or belt")
 	assert.Less(t, time.Since(start), 30*time.Second) // seconds when alone
 }

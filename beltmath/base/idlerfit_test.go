@@ -22,7 +22,7 @@ func TestIdlerFitShares(t *testing.T) {
 	const sigma = 0.6 / 3
 	half := 345.0 / 2
 	height := func(excess float64) float64 { // of three equal wheels with a belt so much longer than 885
-		return math.Sqrt(math.Pow((885+excess-180-2*half)/2, 2) - half*half)
+		return leg((885+excess-180)/2-half, half)
 	}
 	for _, ends := range [][2]float64{{-0.1, 0.3}, {-0.5, 0.05}, {-1, 1}, {-0.2, 30}} {
 		b := withIdler(toothedIdler(36, height(ends[0]), height(ends[1])), 177)
@@ -32,7 +32,8 @@ func TestIdlerFitShares(t *testing.T) {
 		assert.InDelta(t, normal(ends[0]/sigma), got.ShareTight, 1e-6)
 		assert.InDelta(t, 1-normal(ends[1]/sigma), got.ShareLoose, 1e-6)
 		assert.InDelta(t, normal(ends[1]/sigma)-normal(ends[0]/sigma), got.ShareGood, 1e-6)
-		assert.InDelta(t, math.Pow(got.ShareGood*l.Fit.Links[1].ShareGood, 2), l.Fit.ShareGood, 1e-12) // two sides
+		side := got.ShareGood * l.Fit.Links[1].ShareGood
+		assert.InDelta(t, side*side, l.Fit.ShareGood, 1e-12) // two of them
 		require.Len(t, notesOf(l, NoteIdlerFit), 1)
 	}
 	// 3 sigma of travel both ways are as good as certain.

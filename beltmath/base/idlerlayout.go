@@ -157,11 +157,10 @@ func (p *layoutProblem) idlerDesignation(l *layoutLink) string {
 	if d.WidthMM != nil {
 		width = *d.WidthMM
 	}
-	text := ""
-	switch {
-	case d.Kind == path.KindToothed:
+	var text string
+	if d.Kind == path.KindToothed {
 		text = p.pulleyDesignation(l, *d.ToothCount)
-	default:
+	} else {
 		text = fmt.Sprintf("smooth, %s mm diameter", size(*d.DiameterMM))
 	}
 	text += fmt.Sprintf(", %s mm wide", size(width))
