@@ -70,7 +70,7 @@ func (p *problem) withIdlers(a *SearchAnswer) {
 	if len(a.Plans) > 0 {
 		a.Notes = append(a.Notes, beltmath.Note{
 			Reason: NotePlanIdler, Severity: beltmath.SeverityInfo, Field: "Idler",
-			Message: "no plan without idlers meets all conditions; in these the axles stand at the wished gaps, and each belt that is too long is the smallest that its idler takes up",
+			Message: "no plan without idlers meets all conditions; in these the axles stand at the wished gaps, and each belt that is too long is the smallest that its idler takes up; what the idlers clear a layout tells",
 		})
 	}
 	if !done {
