@@ -398,6 +398,17 @@ func TestSearchWithIdlersDemo(t *testing.T) {
 	assert.Equal(t, want, got)
 	assert.NotEmpty(t, got.Exclusions)
 
+	// A belt on the back bends far in about the line of centers, however short the
+	// range: 96.04 teeth without an idler, 102.67 to 103.20 in it.
+	near := q
+	near.Axles = []Axle{{WheelDiameterMM: 60}, {WheelDiameterMM: 60}}
+	near.TargetWheelbaseMM, near.ToleranceMM, near.StandardLengthsOnly = 150.1, 0.01, false
+	near.Belt, near.Idler = &beltmath.ToothCounts{Min: new(90), Max: new(110)}, backIdler(40, -1, 1)
+	got, err = SearchBases(near)
+	require.NoError(t, err)
+	require.Len(t, got.Plans, 1)
+	assert.Equal(t, []int{103}, beltsOf(got.Plans[0]))
+
 	// A belt whose heights are not held: a smooth idler cannot be tried, and a
 	// note says so.
 	q.Sections, q.StandardLengthsOnly, q.TargetWheelbaseMM = []string{"R5M"}, false, 701.3

@@ -117,20 +117,23 @@ func section(t *testing.T, name string) *beltmath.Section {
 // shares multiply.
 func TestIdlerFitOfBase(t *testing.T) {
 	fit := &Fit{HoleToleranceMM: new(0.1)}
-	row := func(axles, idler int) Layout {
+	row := func(axles, idler int, from, to float64) Layout {
 		b := rowBase(axles)
 		if idler >= 0 {
 			l := &b.Links[idler]
-			l.Idler, l.CenterDistanceMM, l.Drive.BeltToothCount = toothedIdler(36, 5, 80), new(345.0), new(177)
+			l.Idler, l.CenterDistanceMM, l.Drive.BeltToothCount = toothedIdler(36, from, to), new(345.0), new(177)
 			b.PlateHeightMM = 400
 		}
 		return layOut(t, LayOutQuery{Base: b, Fit: fit})
 	}
-	whole := row(6, 2) // belts 1 and 2, the one with the idler, belts 4 and 5
-	pair := row(3, -1)
+	whole := row(6, 2, 5, 80) // belts 1 and 2, the one with the idler, belts 4 and 5
+	pair := row(3, -1, 0, 0)
 	assert.InDelta(t, pair.Fit.ShareGood*pair.Fit.ShareGood*whole.Fit.Links[2].ShareGood, whole.Fit.ShareGood, 1e-6)
 	assert.InDelta(t, 1, whole.Fit.Links[2].ShareGood, 1e-9)
 	assert.Less(t, pair.Fit.ShareGood, 0.99)
-	single := row(4, 1)
+	tight := row(6, 2, 51.3, 51.6)
+	assert.Less(t, tight.Fit.Links[2].ShareGood, 0.9)
+	assert.InDelta(t, pair.Fit.ShareGood*pair.Fit.ShareGood*tight.Fit.Links[2].ShareGood, tight.Fit.ShareGood, 1e-6)
+	single := row(4, 1, 51.3, 51.6)
 	assert.InDelta(t, single.Fit.Links[0].ShareGood*single.Fit.Links[1].ShareGood*single.Fit.Links[2].ShareGood, single.Fit.ShareGood, 1e-6)
 }
