@@ -90,6 +90,9 @@ func NewChecker(limits FitLimits, path string) (*Checker, error) {
 	return &Checker{rule: rule}, nil
 }
 
+// OfMesh judges a count of teeth in mesh.
+func (c *Checker) OfMesh(meshed int) Verdict { return c.rule.ofMesh(meshed) }
+
 // Check judges one item. Only the item decides: what is wrong with it is in
 // the result. The center distance is as exact as CenterMM; the stretch is
 // 100 (2 sin theta) deviation / length, theta half of the wrap on the smaller

@@ -3,6 +3,7 @@ package server
 import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath/base"
+	"github.com/beltspan/beltspan/beltmath/path"
 )
 
 func baseQueryFromProto(r *pb.SearchBasesRequest) base.SearchQuery {
@@ -25,6 +26,7 @@ func baseQueryFromProto(r *pb.SearchBasesRequest) base.SearchQuery {
 		MinMeshedToothCount: intFromProto(r.MinMeshedToothCount),
 		ResolutionMM:        r.ResolutionMm,
 		MaxResults:          intFromProto(r.MaxResults),
+		Idler:               idlerFromProto(r.Idler),
 	}
 	for _, a := range r.Axles {
 		q.Axles = append(q.Axles, axleFromProto(a))
@@ -33,6 +35,28 @@ func baseQueryFromProto(r *pb.SearchBasesRequest) base.SearchQuery {
 		q.Gaps = append(q.Gaps, base.Gap{TargetMM: g.TargetMm, MinMM: g.MinMm, MaxMM: g.MaxMm})
 	}
 	return q
+}
+
+func idlerFromProto(d *pb.Idler) *base.Idler {
+	if d == nil {
+		return nil
+	}
+	return &base.Idler{
+		Kind: path.Kind(d.Kind), ToothCount: intFromProto(d.ToothCount), DiameterMM: d.DiameterMm, Side: path.Side(d.Side),
+		Position: d.Position, FromMM: d.FromMm, ToMM: d.ToMm, WidthMM: d.WidthMm, FlangeDiameterMM: d.FlangeDiameterMm,
+		HoleDiameterMM: d.HoleDiameterMm, BoltDiameterMM: d.BoltDiameterMm,
+	}
+}
+
+func idlerPlaceToProto(p *base.IdlerPlace) *pb.IdlerPlace {
+	if p == nil {
+		return nil
+	}
+	return &pb.IdlerPlace{
+		Center: pointToProto(p.Center), OffsetMm: p.OffsetMM, PositionCount: int32(p.PositionCount),
+		LongerTravelMm: p.LongerTravelMM, LongerBeltMm: p.LongerBeltMM, ShorterTravelMm: p.ShorterTravelMM, ShorterBeltMm: p.ShorterBeltMM,
+		Path: pathSolutionToProto(&p.Path),
+	}
 }
 
 func axleFromProto(a *pb.Axle) base.Axle {
@@ -76,6 +100,7 @@ func planToProto(p *base.Plan) *pb.Plan {
 		out.Links = append(out.Links, &pb.PlanLink{
 			FromAxle: int32(l.FromAxle), ToAxle: int32(l.ToAxle), Drive: driveToProto(l.Drive),
 			CenterDistanceMm: l.CenterDistanceMM, RailSpacingMm: l.RailSpacingMM,
+			Idler: idlerPlaceToProto(l.Idler),
 		})
 	}
 	for _, at := range p.AxlePositions {

@@ -90,6 +90,7 @@ func baseFromProto(b *pb.Base) base.Base {
 	for _, l := range b.Links {
 		out.Links = append(out.Links, base.LinkInput{
 			FromAxle: int(l.FromAxle), ToAxle: int(l.ToAxle), Drive: driveFromProto(l.Drive),
+			Idler: idlerFromProto(l.Idler), CenterDistanceMM: l.CenterDistanceMm,
 		})
 	}
 	for _, s := range b.Standoffs {
@@ -157,6 +158,12 @@ func linkLayoutToProto(l *base.LinkLayout) *pb.LinkLayout {
 	out := &pb.LinkLayout{
 		FromAxle: int32(l.FromAxle), ToAxle: int32(l.ToAxle), Geometry: geometryToProto(l.Geometry), RailSpacingMm: l.RailSpacingMM,
 		Lane: pb.Lane(l.Lane), DownstreamWheelCount: int32(l.DownstreamWheelCount), EffectiveTensionN: l.EffectiveTensionN,
+	}
+	if d := l.Idler; d != nil {
+		out.Idler = &pb.IdlerLayout{
+			Place: idlerPlaceToProto(&d.IdlerPlace), CenterDistanceMm: d.CenterDistanceMM, HoleDiameterMm: d.HoleDiameterMM,
+			FromEndMm: d.FromEndMM, FromEdgeMm: d.FromEdgeMM, Stack: stackToProto(d.Stack),
+		}
 	}
 	if d := l.Drilled; d != nil {
 		out.Drilled = &pb.DrilledLink{

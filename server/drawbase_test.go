@@ -69,6 +69,7 @@ func bases(t *testing.T) map[string]*pb.Base {
 	}
 	pitch.PlateMarginMm = 0
 	all["pitch"] = pitch
+	all["idlers"] = roverOnIdlers(t)
 	return all
 }
 

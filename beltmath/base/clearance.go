@@ -35,6 +35,7 @@ func (l *layoutLink) pulleyOn(axle int) disc {
 func wheelName(axle int) string { return fmt.Sprintf("wheel %d", axle+1) }
 func standoffName(i int) string { return fmt.Sprintf("standoff %d", i+1) }
 func beltName(link int) string  { return fmt.Sprintf("belt %d", link+1) }
+func idlerName(link int) string { return fmt.Sprintf("idler of belt %d", link+1) }
 func pulleyName(link, axle int) string {
 	return fmt.Sprintf("pulley of belt %d on axle %d", link+1, axle+1)
 }
@@ -48,7 +49,13 @@ func (p *layoutProblem) clearances() []Clearance {
 	list = append(list, p.crowdedStandoffs()...)
 	list = append(list, p.floorGaps()...)
 	list = append(list, p.passedGaps()...)
-	return append(list, p.laneGaps()...)
+	list = append(list, p.laneGaps()...)
+	for k := range p.links {
+		if p.links[k].place != nil {
+			list = append(list, p.idlerGaps(k)...)
+		}
+	}
+	return list
 }
 
 func clearance(kind ClearanceKind, a, b string, gap, required float64) Clearance {
@@ -95,6 +102,9 @@ func (p *layoutProblem) standoffGaps(i int) []Clearance {
 		belt.offer(l.loop.distance(s.Center)-post.radius, beltName(k))
 		for _, axle := range []int{l.FromAxle, l.ToAxle} {
 			pulley.offer(post.gap(l.pulleyOn(axle)), pulleyName(k, axle))
+		}
+		if l.loop.idler != nil {
+			pulley.offer(post.gap(*l.loop.idler), idlerName(k))
 		}
 	}
 	required := p.StandoffClearanceMM
@@ -144,6 +154,11 @@ func (p *layoutProblem) floorGaps() []Clearance {
 		}
 		if low.name != "" {
 			list = append(list, clearance(ClearanceKindFlangeFloor, low.name, "floor", low.gap, 0))
+		}
+	}
+	for k := range p.links {
+		if d := p.links[k].loop.idler; d != nil {
+			list = append(list, clearance(ClearanceKindFlangeFloor, idlerName(k), "floor", d.center.YMM-d.radius-floor, 0))
 		}
 	}
 	return list

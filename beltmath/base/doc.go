@@ -16,6 +16,12 @@
 // stand at different heights rocks; where it then touches the floor is not
 // modeled.
 //
+// An idler may take up what a belt is too long for its axles. Its place is told
+// by the share of the line of centers that lies on the side of the axle of
+// lower index, and by the offset from that line, at right angles to it, up
+// positive. Where the belt is taut then is what package path finds for three
+// wheels.
+//
 // As in beltmath, lengths are millimeters and the same input gives the same
 // answer. Axles, links and gaps count from 0; people see axle 1, 2, 3.
 package base

@@ -15,6 +15,7 @@ const (
 	NoteBaseFitModel    = "BASE_FIT_MODEL"
 	NoteDefaultHoles    = "DEFAULT_HOLE_TOLERANCE"
 	NoteMeasuredOnSides = "MEASURED_ON_ALL_SIDES"
+	NoteIdlerFit        = "FIT_WITH_IDLER"
 	ReasonTwice         = "GIVEN_TWICE"     // two measurements of one belt
 	ReasonRingTooSharp  = "RING_TOO_STRICT" // a ring of belts in which holes vary far more than belts
 )
@@ -122,6 +123,9 @@ func (p *layoutProblem) addFit(l *Layout) error {
 			i, a.DeviationMM.Mean, a.DeviationMM.Sigma, a.ShareLoose, a.ShareGood, a.ShareTight,
 		})
 		for _, n := range a.Notes {
+			if p.links[i].Idler != nil && n.Reason == beltmath.NoteAllowanceFirst {
+				continue // no allowance changes what an idler takes up
+			}
 			n.Field = p.fitField(i, n.Field)
 			notes.take(n)
 		}
@@ -149,6 +153,9 @@ func (p *layoutProblem) analyzeLinks() ([]beltmath.FitAnswer, error) {
 			moved := *nowhere
 			moved.Field, moved.Nearest = p.fitField(i, nowhere.Field), "" // it is a distance, no position
 			none = &moved
+		}
+		if p.links[i].Idler != nil {
+			p.idlerShares(i, &answers[i])
 		}
 	}
 	if len(in.errs) > 0 {
@@ -235,6 +242,12 @@ func (p *layoutProblem) noteFit(n *noteList) {
 	if len(p.tolerances.Measurements) > 0 && p.sides > 1 {
 		n.add(NoteMeasuredOnSides, caution, "Fit.Measurements",
 			"the belts of all %d sides are taken to be as the measured ones: measure those of the other sides too", p.sides)
+	}
+	for i := range p.links {
+		if p.links[i].Idler != nil {
+			n.add(NoteIdlerFit, info, fmt.Sprintf("Base.Links[%d].Idler", i),
+				"belt %d counts as good where its idler can take up within its range what holes, belt and pulleys are off; each millimeter of center distance is reckoned as 2 mm of belt, the most it can be, and the holes it shares with other belts as independent", i+1)
+		}
 	}
 	n.add(NoteBaseFitModel, info, "Fit",
 		"belts on one axle share its hole, which makes one looser where it makes the other tighter; all else is taken as independent from belt to belt, even play on a shared axle, and sides from each other")

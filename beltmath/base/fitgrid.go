@@ -3,6 +3,7 @@ package base
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -189,9 +190,14 @@ func (p *layoutProblem) shareOfSide(in *inputs, answers []beltmath.FitAnswer, st
 	}
 	g := newHoleGrid(step)
 	used := make([]bool, len(p.links))
+	for i := range p.links {
+		if used[i] = p.links[i].Idler != nil; used[i] { // takes its own deviation up
+			share *= answers[i].ShareGood
+		}
+	}
 	for _, ends := range []int{1, 2} { // rows first, what is left are rings
 		for axle := range p.Axles {
-			on := p.linksOn(axle)
+			on := p.plainLinksOn(axle)
 			if len(on) != ends || used[on[0]] {
 				continue
 			}
@@ -221,6 +227,11 @@ func (p *layoutProblem) shareOfSide(in *inputs, answers []beltmath.FitAnswer, st
 // leastHoleSigmaMM is the deviation of a hole below which holes count as
 // perfect; limits hold to 1e-9 only.
 const leastHoleSigmaMM = 1e-12
+
+// plainLinksOn returns the links on an axle that have no idler.
+func (p *layoutProblem) plainLinksOn(axle int) []int {
+	return slices.DeleteFunc(p.linksOn(axle), func(link int) bool { return p.links[link].Idler != nil })
+}
 
 // unused returns a link on an axle that is not used yet, or -1.
 func (p *layoutProblem) unused(axle int, used []bool) int {

@@ -11,6 +11,12 @@ type LinkInput struct {
 	FromAxle, ToAxle int
 	// Drive is the pulleys and the belt.
 	Drive beltmath.DriveInput
+	// Idler takes up what the belt is too long; nil where there is none.
+	Idler *Idler
+	// CenterDistanceMM is the true distance of the axles, above 0 and at most
+	// 100000. It is needed with an idler where no plates are drilled, and not
+	// allowed otherwise.
+	CenterDistanceMM *float64
 }
 
 // Standoff is a post that ties the two plates of a side together.

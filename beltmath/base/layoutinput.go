@@ -68,11 +68,13 @@ type layoutLink struct {
 	LinkInput
 	geometry beltmath.Geometry // in the frame of beltmath
 	notes    []beltmath.Note
-	back     float64  // of the belt outside its pitch line
-	tooth    float64  // of the belt inside its pitch line
-	checked  *linkFit // where the holes are there already
-	loop     beltLoop // in the frame of the package
-	load     linkLoad // what it drives
+	back     float64     // of the belt outside its pitch line
+	tooth    float64     // of the belt inside its pitch line
+	checked  *linkFit    // where the holes are there already
+	loop     beltLoop    // in the frame of the package
+	load     linkLoad    // what it drives
+	place    *IdlerPlace // of its idler; nil without one, and where it has none
+	miss     *idlerMiss  // why its idler has none
 }
 
 func (q LayOutQuery) resolve() (*layoutProblem, error) {
@@ -297,6 +299,7 @@ func (p *layoutProblem) solveLink(in *inputs, i int) error {
 	if ends && l.FromAxle == l.ToAxle {
 		in.add(path+"ToAxle", l.ToAxle, ReasonSelfLink, "a belt joins two axles: give another one than from_axle")
 	}
+	p.checkIdler(in, i)
 	answer, err := beltmath.SolveCenterDistance(beltmath.CenterQuery{Drive: l.Drive})
 	var faults beltmath.InputErrors
 	var none *beltmath.NoSolutionError

@@ -21,7 +21,10 @@ func (p *layoutProblem) linkLayouts() []LinkLayout {
 			DownstreamWheelCount: l.load.wheels,
 			EffectiveTensionN:    l.load.tensionN,
 		}
-		if l.checked != nil {
+		switch {
+		case l.Idler != nil:
+			list[i].Idler, list[i].Drilled = p.idlerLayout(i), p.drilledIdler(i)
+		case l.checked != nil:
 			list[i].Drilled = p.drilledLink(i)
 		}
 	}

@@ -63,6 +63,7 @@ func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	var n noteList
 	n.take(guardNote)
 	n.add(NoteAssembly, caution, "", "belts on fixed centers are under tension: put each on together with its two pulleys, do not pry it over a flange, and turn everything by hand, wheels off the floor, before power")
+	p.noteIdlerCautions(&n)
 	p.noteLinks(&n)
 	p.noteScrub(&n)
 	p.noteLoads(&n)
@@ -70,6 +71,7 @@ func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	p.noteClearances(&n, l)
 	p.noteZones(&n, l)
 	p.noteDrilled(&n, l)
+	p.noteIdlers(&n)
 	p.noteStock(&n, l)
 	for _, plan := range l.CutPlans {
 		if plan.Proof == MinimumProofNone {
@@ -101,8 +103,8 @@ func (p *layoutProblem) noteLinks(n *noteList) {
 			p.noteHeights(n, d.Section)
 		}
 		p.noteFlanges(n, i)
-		if step := math.Abs(p.positions[l.FromAxle].YMM - p.positions[l.ToAxle].YMM); l.checked == nil {
-			c := l.geometry.CenterDistanceMM
+		if step := math.Abs(p.positions[l.FromAxle].YMM - p.positions[l.ToAxle].YMM); l.checked == nil && (l.Idler == nil || len(p.AxlePositions) == 0) {
+			c := l.centerMM()
 			if off := c - along(c, step); off >= noteStepMM {
 				n.add(NoteHeightStep, caution, fmt.Sprintf("Base.Axles[%d].DropMM", l.ToAxle),
 					"axles %d and %d differ in height by %.3f mm: along the rail they are %.3f mm apart, not %.3f; drilled without this the belt would be %.3f mm too tight",
@@ -158,7 +160,7 @@ func (p *layoutProblem) noteFlanges(n *noteList, i int) {
 	case !driver && !driven:
 		n.add(NoteNoFlange, caution, field,
 			"no pulley of belt %d has a flange, so nothing keeps the belt on: flange one pulley on both sides, or each on opposite sides, and give the diameter (rule of IP-24, from memory)", i+1)
-	case driver != driven && g.CenterDistanceMM > 8*min(g.Driver.PitchDiameterMM, g.Driven.PitchDiameterMM):
+	case driver != driven && p.links[i].centerMM() > 8*min(g.Driver.PitchDiameterMM, g.Driven.PitchDiameterMM):
 		n.add(NoteNoFlange, info, field,
 			"the axles of belt %d are more than 8 small pulleys apart: flange both pulleys (rule of IP-24, from memory)", i+1)
 	}
@@ -287,7 +289,7 @@ func (p *layoutProblem) noteZones(n *noteList, l *Layout) {
 func (p *layoutProblem) noteDrilled(n *noteList, l *Layout) {
 	for i := range l.Links {
 		d := l.Links[i].Drilled
-		if d == nil {
+		if d == nil || p.links[i].Idler != nil {
 			continue
 		}
 		field := fmt.Sprintf("Base.Links[%d].Drive.BeltToothCount", i)

@@ -76,6 +76,23 @@ type LinkLayout struct {
 	// Drilled tells how the belt fits axles that are already in place; nil
 	// where the belt says where to drill.
 	Drilled *DrilledLink
+	// Idler is where the idler of the link stands; nil without one, and where
+	// no place in its range fits, which Drilled tells then. With an idler the
+	// Geometry is that of the drive without it, its points where the axles are.
+	Idler *IdlerLayout
+}
+
+// IdlerLayout is an idler in place.
+type IdlerLayout struct {
+	IdlerPlace
+	// CenterDistanceMM is that of the axles between which it stands.
+	CenterDistanceMM float64
+	// HoleDiameterMM is the hole in the plates; 0 where it was not given.
+	HoleDiameterMM float64
+	// FromEndMM and FromEdgeMM are running dimensions as in AxleLayout.
+	FromEndMM, FromEdgeMM float64
+	// Stack is what sits on its bolt.
+	Stack Stack
 }
 
 // DrilledLink tells how a belt fits drilled holes.
@@ -85,10 +102,12 @@ type DrilledLink struct {
 	// DeviationMM is it less the center distance the belt wants: above 0 is
 	// tight, below 0 slack.
 	DeviationMM float64
-	// Verdict judges the deviation and the teeth in mesh.
+	// Verdict judges the deviation and the teeth in mesh; of a link with an
+	// idler whether that has a place in its range, and the teeth in mesh.
 	Verdict beltmath.Verdict
 	// MoveAxle is the axle to move for an exact fit, with all axles beyond it,
-	// and MoveMM how far along x. nil where the belt cannot fit at all.
+	// and MoveMM how far along x. nil where the belt cannot fit at all, and with
+	// an idler.
 	MoveAxle int
 	MoveMM   *float64
 	// MoveAlone tells that the axle moves while all others stay, which lets both
@@ -138,6 +157,9 @@ const (
 	ClearanceKindBeltAxle                                  // a belt and what it passes on an axle of others
 	ClearanceKindPulleyPulley                              // two pulleys of different belts in one lane
 	ClearanceKindStandoffStandoff                          // two standoffs nearer than the clearance
+	ClearanceKindIdlerWheel                                // an idler or its bolt and the nearest wheel
+	ClearanceKindIdlerBelt                                 // an idler or its bolt and the nearest belt, its own where it runs past it
+	ClearanceKindIdlerPulley                               // an idler or its bolt and the nearest pulley or other idler
 )
 
 // Clearance is the free distance of two parts.
@@ -148,8 +170,8 @@ type Clearance struct {
 	Between [2]string
 	// GapMM is the free distance, below 0 where they overlap.
 	GapMM float64
-	// RequiredMM is the distance wanted: StandoffClearanceMM for standoffs and
-	// passed axles, else 0, which must be exceeded.
+	// RequiredMM is the distance wanted: StandoffClearanceMM for standoffs,
+	// passed axles and idlers, else 0, which must be exceeded.
 	RequiredMM float64
 	// Clear tells whether the gap will do.
 	Clear bool
@@ -178,6 +200,7 @@ const (
 	PartKindStandoff                     // post between the plates of a side
 	PartKindPlate                        // side plate
 	PartKindMember                       // bar of the frame
+	PartKindIdler                        // wheel that takes up what a belt is too long
 )
 
 // Stack is what sits on one axle from the inner plate to the outer one.
@@ -185,9 +208,9 @@ type Stack struct{ Parts []StackPart }
 
 // StackPart is one part of a stack.
 type StackPart struct {
-	// Part is a spacer, a pulley or the wheel.
+	// Part is a spacer, a pulley, an idler or the wheel.
 	Part PartKind
-	// Link is the index of the pulley's link; nil for other parts.
+	// Link is the index of the pulley's or idler's link; nil for other parts.
 	Link *int
 	// StartMM and EndMM are its ends on z.
 	StartMM, EndMM float64

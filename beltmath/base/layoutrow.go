@@ -18,18 +18,26 @@ type linkFit struct {
 // arrange puts the parts of a checked problem in their places.
 func (p *layoutProblem) arrange() error {
 	var in inputs
-	steps := []func(*inputs){p.assignLanes, p.findSpeeds, p.place, p.fitStacks, p.checkCuts, p.checkPlaced}
-	for _, step := range steps {
-		step(&in)
-		if len(in.errs) == 0 {
-			continue
+	take := func(steps ...func(*inputs)) error {
+		for _, step := range steps {
+			step(&in)
+			if len(in.errs) == 0 {
+				continue
+			}
+			for _, e := range in.errs {
+				e.Field = "Base." + e.Field
+			}
+			return in.errs
 		}
-		for _, e := range in.errs {
-			e.Field = "Base." + e.Field
-		}
-		return in.errs
+		return nil
 	}
-	return nil
+	if err := take(p.assignLanes, p.findSpeeds, p.place, p.fitStacks, p.checkCuts, p.checkOrder); err != nil {
+		return err
+	}
+	if err := p.setIdlers(); err != nil {
+		return err
+	}
+	return take(p.checkPlaced)
 }
 
 // end returns the other axle of a link.
@@ -169,7 +177,9 @@ func (p *layoutProblem) place(in *inputs) {
 	if len(p.AxlePositions) > 0 {
 		p.positions = p.AxlePositions
 		for i := range p.links {
-			p.checkLink(i)
+			if p.links[i].Idler == nil {
+				p.checkLink(i)
+			}
 		}
 		return
 	}
@@ -184,8 +194,13 @@ func (p *layoutProblem) place(in *inputs) {
 			closing = append(closing, link)
 			return
 		}
-		center := p.links[link].geometry.CenterDistanceMM
+		center := p.links[link].centerMM()
 		step := math.Abs(heights[to] - heights[from])
+		if center <= step && p.links[link].Idler != nil {
+			in.add(fmt.Sprintf("Links[%d].CenterDistanceMM", link), center, ReasonCenterTooShort, fmt.Sprintf(
+				"it is below the height difference of its axles, %.3f mm: give more of it or less drop", step))
+			return
+		}
 		if center <= step {
 			in.add(fmt.Sprintf("Links[%d].Drive.BeltToothCount", link), p.links[link].geometry.Drive.BeltToothCount, ReasonCenterTooShort, fmt.Sprintf(
 				"its center distance of %.3f mm is below the height difference of its axles, %.3f mm: give a longer belt or less drop", center, step))
@@ -207,6 +222,10 @@ func (p *layoutProblem) place(in *inputs) {
 		return
 	}
 	for _, link := range closing {
+		if p.links[link].Idler != nil {
+			p.checkClosing(in, link)
+			continue
+		}
 		p.checkLink(link)
 		if fit := p.links[link].checked; fit.verdict == beltmath.VerdictRejected {
 			l := &p.links[link]
@@ -214,6 +233,17 @@ func (p *layoutProblem) place(in *inputs) {
 				"the other belts put axles %d and %d %.3f mm apart, this one wants %.3f: give a belt that fits, or take it out",
 				l.FromAxle+1, l.ToAxle+1, fit.centerMM, l.geometry.CenterDistanceMM))
 		}
+	}
+}
+
+// checkClosing refuses a center distance that the other belts contradict.
+func (p *layoutProblem) checkClosing(in *inputs, link int) {
+	const nearMM = 1e-3 // finer than anybody drills
+	l := &p.links[link]
+	apart := distance(p.positions[l.FromAxle], p.positions[l.ToAxle])
+	if given := l.centerMM(); math.Abs(given-apart) > nearMM {
+		in.add(fmt.Sprintf("Links[%d].CenterDistanceMM", link), given, ReasonLoopOpen, fmt.Sprintf(
+			"the other belts put axles %d and %d %.6f mm apart: give that", l.FromAxle+1, l.ToAxle+1, apart))
 	}
 }
 
@@ -240,15 +270,17 @@ func (p *layoutProblem) checkResult(i int) beltmath.CheckResult {
 	return p.checker.Check(&item)
 }
 
-// checkPlaced refuses axles in the wrong order, overlapping wheels and
-// standoffs beyond the plate.
-func (p *layoutProblem) checkPlaced(in *inputs) {
+// checkOrder refuses axles in the wrong order and overlapping wheels.
+func (p *layoutProblem) checkOrder(in *inputs) {
 	field := func(axle int) string {
 		if len(p.AxlePositions) > 0 {
 			return fmt.Sprintf("AxlePositions[%d]", axle)
 		}
 		for i := range p.links {
-			if p.links[i].joins(axle) {
+			switch l := &p.links[i]; {
+			case l.joins(axle) && l.Idler != nil:
+				return fmt.Sprintf("Links[%d].CenterDistanceMM", i)
+			case l.joins(axle):
 				return fmt.Sprintf("Links[%d].Drive.BeltToothCount", i)
 			}
 		}
@@ -265,9 +297,10 @@ func (p *layoutProblem) checkPlaced(in *inputs) {
 			}
 		}
 	}
-	if len(in.errs) > 0 {
-		return
-	}
+}
+
+// checkPlaced runs the belts and refuses standoffs and holes beyond the plate.
+func (p *layoutProblem) checkPlaced(in *inputs) {
 	for i := range p.links {
 		p.links[i].loop = p.loopOf(&p.links[i])
 		p.links[i].load = p.loadOf(i)
@@ -306,6 +339,19 @@ func (p *layoutProblem) checkHoles(in *inputs) {
 		if h := holes[i]; !p.onPlate(h.center, h.radius) {
 			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
 				"at %s it breaks out of the plate, which is %v high with margins of %v: give a smaller hole or a larger plate",
+				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
+		}
+	}
+	for i := range p.links {
+		l := &p.links[i]
+		if l.place == nil {
+			continue
+		}
+		h := plateHole{fmt.Sprintf("Links[%d].Idler.HoleDiameterMM", i), idlerName(i), l.place.Center, l.Idler.HoleDiameterMM / 2}
+		holes = append(holes, h)
+		if !p.onPlate(h.center, h.radius) {
+			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
+				"at %s it reaches beyond the plate, which is %v high with margins of %v: give a smaller hole, a larger plate, or another range",
 				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
 		}
 	}

@@ -35,6 +35,9 @@ func (p *layoutProblem) parts(l *Layout) []Part {
 		for _, teeth := range []int{d.Driver.ToothCount, d.Driven.ToothCount} {
 			all.add(PartKindPulley, p.pulleyDesignation(&p.links[i], teeth), p.sides)
 		}
+		if p.links[i].Idler != nil {
+			all.add(PartKindIdler, p.idlerDesignation(&p.links[i]), p.sides)
+		}
 	}
 	for i, a := range p.Axles {
 		all.add(PartKindWheel, fmt.Sprintf("%s mm diameter, %s mm wide", size(a.WheelDiameterMM), size(a.WheelWidthMM)), p.sides)
@@ -42,6 +45,15 @@ func (p *layoutProblem) parts(l *Layout) []Part {
 		for _, part := range l.Stacks[i].Parts {
 			if part.Part == PartKindSpacer {
 				all.add(PartKindSpacer, size(part.EndMM-part.StartMM)+" mm long", p.sides)
+			}
+		}
+	}
+	for i := range l.Links {
+		if idler := l.Links[i].Idler; idler != nil {
+			for _, part := range idler.Stack.Parts {
+				if part.Part == PartKindSpacer {
+					all.add(PartKindSpacer, size(part.EndMM-part.StartMM)+" mm long", p.sides)
+				}
 			}
 		}
 	}

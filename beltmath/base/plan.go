@@ -19,6 +19,10 @@ type Link struct {
 	CenterDistanceMM float64
 	// RailSpacingMM is what it leaves along the rail.
 	RailSpacingMM float64
+	// Idler is where the idler stands that takes up what the belt is too long;
+	// nil where the belt fits without. With one, CenterDistanceMM and
+	// RailSpacingMM are those wished for.
+	Idler *IdlerPlace
 }
 
 // Plan is one way to build a side.
@@ -46,7 +50,8 @@ type Plan struct {
 
 // SearchAnswer is the plans found.
 type SearchAnswer struct {
-	// Plans are the best plans, best first: least amount of the wheelbase
+	// Plans are the best plans, best first; those with idlers where there is no
+	// other, by the same order but that fewer idlers come before less scrub: least amount of the wheelbase
 	// shift in units of the resolution, rounded; then least scrub, gap
 	// difference, distinct belts, sum of belt teeth; then by the belt teeth
 	// from left to right, the section's designation and the pulley teeth from
@@ -88,6 +93,9 @@ func SearchBases(q SearchQuery) (SearchAnswer, error) {
 	for _, c := range found[:min(p.results, len(found))] {
 		a.Plans = append(a.Plans, p.plan(c))
 	}
+	if len(a.Plans) == 0 && p.idler != nil {
+		p.withIdlers(&a)
+	}
 	if len(a.Plans) == 0 {
 		p.explain(&a)
 		return a, nil
@@ -118,7 +126,7 @@ func (q SearchQuery) tooMuchWork(p *problem) error {
 func (p *problem) plan(c *candidate) Plan {
 	plan := Plan{
 		DistinctBeltCount: c.distinct, ScrubPercent: p.greatestScrub(c.teeth),
-		MirroredToo: p.symmetric && !palindrome(c.belts),
+		MirroredToo: p.symmetric && !palindrome(c.belts) && (c.idlers == nil || p.idler.share() == defaultIdlerShare),
 	}
 	x, least, most := 0.0, math.Inf(1), 0.0
 	plan.AxlePositions = append(plan.AxlePositions, beltmath.Point{YMM: p.heights[0]})
@@ -128,6 +136,9 @@ func (p *problem) plan(c *candidate) Plan {
 		least, most = min(least, link.RailSpacingMM), max(most, link.RailSpacingMM)
 		x += link.RailSpacingMM
 		plan.AxlePositions = append(plan.AxlePositions, beltmath.Point{XMM: x, YMM: p.heights[i+1]})
+		if c.idlers != nil && c.idlers[i] {
+			plan.Links[i].Idler = p.placeInPlan(&plan.Links[i], plan.AxlePositions)
+		}
 	}
 	plan.WheelbaseMM = x
 	plan.WheelbaseShiftMM = x - p.target
@@ -151,6 +162,11 @@ func (p *problem) link(c *candidate, gap, belt int) Link {
 		Driver:         beltmath.Pulley{ToothCount: c.teeth[p.wheel[from]]},
 		Driven:         beltmath.Pulley{ToothCount: c.teeth[p.wheel[to]]},
 		BeltToothCount: belt,
+	}
+	if c.idlers != nil && c.idlers[gap] {
+		return Link{
+			FromAxle: from, ToAxle: to, Drive: drive, CenterDistanceMM: math.Hypot(c.wanted[gap], p.heightStep(gap)), RailSpacingMM: c.wanted[gap],
+		}
 	}
 	center := drive.Pitch.CenterMM(drive.Driver.ToothCount, drive.Driven.ToothCount, belt)
 	return Link{

@@ -47,6 +47,9 @@ func (p *problem) planNotes(plan *Plan, c *candidate) []beltmath.Note {
 	if p.bin != nil {
 		notes = append(notes, p.binNote(c))
 	}
+	if c.idlers != nil {
+		notes = append(notes, p.idlerNotes(plan)...)
+	}
 	return notes
 }
 

@@ -106,6 +106,9 @@ type SearchQuery struct {
 	// is 0.01. Plans are compared by their shift rounded to it; 0 compares
 	// exactly.
 	ResolutionMM *float64
+	// Idler is what may take up the length of belts that are too long, in the
+	// links of a plan; nil is none. It is used only where no plan does without.
+	Idler *Idler
 	// MaxResults bounds the plans returned, 1 to 1000; nil is 20.
 	MaxResults *int
 }
@@ -135,6 +138,7 @@ type problem struct {
 	scrub        float64
 	wheelGap     float64
 	mesh         int
+	idler        *Idler
 }
 
 func (q SearchQuery) resolve() (*problem, error) {
@@ -165,6 +169,10 @@ func (q SearchQuery) resolve() (*problem, error) {
 	p.bin = in.bin(q, p.sections)
 	in.pulleys(p, q)
 	in.belts(p, q)
+	if q.Idler != nil {
+		in.idler("Idler", q.Idler)
+		p.idler = q.Idler
+	}
 	if len(in.errs) > 0 {
 		return nil, in.errs
 	}

@@ -19,6 +19,10 @@ type candidate struct {
 	section   *beltmath.Section
 	teeth     []int // for each wheel diameter
 	classes   []class
+	// Of a plan with idlers: which links have one, and their rail spacings.
+	idlers     []bool
+	idlerCount int
+	wanted     []float64
 }
 
 // rankFirst compares what all arrangements of a multiset share.

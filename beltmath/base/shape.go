@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/beltmath/path"
 )
 
 func distance(a, b beltmath.Point) float64 { return math.Hypot(b.XMM-a.XMM, b.YMM-a.YMM) }
@@ -55,15 +56,16 @@ func (b band) distance(at beltmath.Point) float64 {
 // beltLoop is a belt in place, without its width.
 type beltLoop struct {
 	pulleys [2]disc // to the flange or the back of the belt, on FromAxle and ToAxle
-	arcs    [2]disc // to the back of the belt
-	spans   [2]band
-	tangent [4]beltmath.Point // in order round the loop
+	idler   *disc   // to the flange or the outer side of the belt; nil without one
+	arcs    []disc  // to the outer side of the belt
+	spans   []band
+	tangent []beltmath.Point // in order round the loop
 }
 
 // loopOf places a belt.
 func (p *layoutProblem) loopOf(l *layoutLink) beltLoop {
 	g := p.geometryInPlace(l)
-	loop := beltLoop{tangent: [4]beltmath.Point{
+	loop := beltLoop{arcs: make([]disc, 2), tangent: []beltmath.Point{
 		g.Driver.UpperTangent, g.Driven.UpperTangent, g.Driven.LowerTangent, g.Driver.LowerTangent,
 	}}
 	for i, pulley := range []struct {
@@ -76,15 +78,46 @@ func (p *layoutProblem) loopOf(l *layoutLink) beltLoop {
 			loop.pulleys[i].radius = max(loop.pulleys[i].radius, *pulley.flange/2)
 		}
 	}
+	if l.place != nil {
+		loop.withIdler(l)
+		return loop
+	}
 	// Both spans run from driver to driven: where that is to the right, the
 	// outside of the upper one is on its left.
 	out, in := l.back, l.tooth
 	if g.Driven.Center.XMM < g.Driver.Center.XMM {
 		out, in = in, out
 	}
-	loop.spans[0] = newBand(loop.tangent[0], loop.tangent[1], out, in)
-	loop.spans[1] = newBand(loop.tangent[3], loop.tangent[2], in, out)
+	loop.spans = []band{
+		newBand(loop.tangent[0], loop.tangent[1], out, in),
+		newBand(loop.tangent[3], loop.tangent[2], in, out),
+	}
 	return loop
+}
+
+// withIdler runs the belt over its idler.
+func (loop *beltLoop) withIdler(l *layoutLink) {
+	s := &l.place.Path
+	left, right := l.tooth, l.back
+	if !s.CounterClockwise {
+		left, right = right, left
+	}
+	loop.tangent = nil
+	for _, span := range s.Spans {
+		loop.tangent = append(loop.tangent, span.From, span.To)
+		if span.LengthMM > gapSlackMM {
+			loop.spans = append(loop.spans, newBand(span.From, span.To, left, right))
+		}
+	}
+	on := disc{l.place.Center, s.Wheels[2].PitchRadiusMM + l.back}
+	if l.Idler.Side == path.SideOutside {
+		on.radius = s.Wheels[2].PitchRadiusMM + l.tooth
+	}
+	loop.arcs = append(loop.arcs, on)
+	if flange := l.Idler.FlangeDiameterMM; flange != nil {
+		on.radius = max(on.radius, *flange/2)
+	}
+	loop.idler = &on
 }
 
 // geometryInPlace returns the geometry of a link with its points where the
@@ -115,7 +148,10 @@ func (p *layoutProblem) geometryInPlace(l *layoutLink) beltmath.Geometry {
 func (loop beltLoop) distance(at beltmath.Point) float64 {
 	d := math.Inf(1)
 	for i := range loop.spans {
-		d = min(d, loop.spans[i].distance(at), loop.arcs[i].distance(at))
+		d = min(d, loop.spans[i].distance(at))
+	}
+	for i := range loop.arcs {
+		d = min(d, loop.arcs[i].distance(at))
 	}
 	return d
 }

@@ -40,7 +40,12 @@ func (p *layoutProblem) taken(y, reach float64) []stretch {
 		loop := p.links[i].loop
 		for k := range loop.spans {
 			add(loop.spans[k].within(y, reach))
+		}
+		for k := range loop.pulleys {
 			add(loop.pulleys[k].within(y, reach))
+		}
+		if loop.idler != nil {
+			add(loop.idler.within(y, reach))
 		}
 	}
 	slices.SortFunc(list, func(a, b stretch) int {

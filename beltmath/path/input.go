@@ -121,6 +121,12 @@ func (q Query) resolve() (*problem, error) {
 	p.loop.n = len(q.Wheels)
 	for i := range q.Wheels {
 		p.loop.wheels[i] = p.circle(&q.Wheels[i])
+		if q.Wheels[i].Name != "" && p.loop.names == nil {
+			p.loop.names = make([]string, len(q.Wheels))
+		}
+		if p.loop.names != nil {
+			p.loop.names[i] = q.Wheels[i].Name
+		}
 	}
 	return p, nil
 }
@@ -175,6 +181,14 @@ func (in *inputs) wheels(q Query) {
 
 // wheelField is the path of a wheel's field.
 func wheelField(i int, name string) string { return fmt.Sprintf("Wheels[%d]%s", i, name) }
+
+// Faults tells what is wrong with a wheel whose center is not read; fields lie
+// under the given one.
+func (w *Wheel) Faults(field string) beltmath.InputErrors {
+	var in inputs
+	in.wheel(field, w, true)
+	return in.errs
+}
 
 // isFine tells whether wheel has nothing to say.
 func (w *Wheel) isFine(moves bool) bool {

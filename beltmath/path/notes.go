@@ -68,15 +68,15 @@ func (n *noteList) path(l *loop, c *course, s *Solution) {
 		if w.Kind == KindToothed {
 			if g.MeshedToothCount < recommendedMeshedTeeth {
 				n.add(beltmath.NoteFewMeshedTeeth, caution, wheelField(i, ".Center"), fmt.Sprintf(
-					"%sonly %d teeth of wheel %d in mesh: below %d the belt carries less and may jump teeth; a wheel that drives nothing may do with less",
-					n.prefix, g.MeshedToothCount, i+1, recommendedMeshedTeeth))
+					"%sonly %d teeth of %s in mesh: below %d the belt carries less and may jump teeth; a wheel that drives nothing may do with less",
+					n.prefix, g.MeshedToothCount, l.name(i), recommendedMeshedTeeth))
 			}
 			continue
 		}
 		if g.WrapRad < smallWrapDeg*math.Pi/180 {
 			n.add(NoteSmallWrap, info, wheelField(i, ".Center"), fmt.Sprintf(
-				"%sthe belt touches wheel %d over %.1f degrees only: a little stretch and it lifts off (common practice, no source)",
-				n.prefix, i+1, g.WrapRad*180/math.Pi))
+				"%sthe belt touches %s over %.1f degrees only: a little stretch and it lifts off (common practice, no source)",
+				n.prefix, l.name(i), g.WrapRad*180/math.Pi))
 		}
 	}
 	n.rubs(l, c)

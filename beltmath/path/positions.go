@@ -141,3 +141,15 @@ func (p *problem) worksNear(teeth int, least, most float64) (int, bool) {
 	places, _, ok := other.places()
 	return teeth, ok && len(places) > 0
 }
+
+// Fits tells whether the moving wheel of q has a position at which the belt
+// fits, as Solve finds them, without working any out. Its error is
+// beltmath.InputErrors.
+func Fits(q Query) (bool, error) {
+	p, err := q.resolve()
+	if err != nil || q.Moving == nil {
+		return false, err
+	}
+	places, _, ok := p.places()
+	return ok && len(places) > 0, nil
+}

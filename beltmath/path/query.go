@@ -37,6 +37,8 @@ type Wheel struct {
 	// Center is the axis, coordinates from -250000 to 250000. It is not read
 	// for the wheel that moves.
 	Center *beltmath.Point
+	// Name is what texts call it; empty is "wheel 1" and so on.
+	Name string
 }
 
 // Segment is a straight way.

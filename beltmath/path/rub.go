@@ -21,14 +21,14 @@ func (n *noteList) rubs(l *loop, c *course) {
 		for k := range l.n {
 			if gap := b.gapToWheel(i, k); gap < 0 {
 				n.add(NoteBeltRubs, caution, wheelField(k, ".Center"), fmt.Sprintf(
-					"%sthe belt from wheel %d to %d rubs at wheel %d: %.2f mm are missing", n.prefix, i+1, l.next(i)+1, k+1, -gap))
+					"%sthe belt from %s rubs at %s: %.2f mm are missing", n.prefix, l.fromTo(i), l.name(k), -gap))
 			}
 		}
 		for k := range i {
 			if gap := b.gapOfSpans(k, i); gap < 0 {
 				n.add(NoteBeltRubs, caution, "Wheels", fmt.Sprintf(
-					"%sthe belt from wheel %d to %d rubs on itself from wheel %d to %d: %.2f mm are missing",
-					n.prefix, k+1, l.next(k)+1, i+1, l.next(i)+1, -gap))
+					"%sthe belt from %s rubs on itself from %s: %.2f mm are missing",
+					n.prefix, l.fromTo(k), l.fromTo(i), -gap))
 			}
 		}
 	}

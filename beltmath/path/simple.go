@@ -3,6 +3,7 @@ package path
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -31,22 +32,25 @@ type flaw struct {
 }
 
 func (f *flaw) text(l *loop) string {
-	from := func(i int) string { return fmt.Sprintf("%d to %d", i+1, l.next(i)+1) }
 	switch f.reason {
 	case ReasonWheelsOverlap:
-		return fmt.Sprintf("wheels %d and %d overlap: their centers are %.3f mm apart and must be more than %.3f mm",
-			f.first+1, f.second+1, l.distance(f.first, f.second), l.wheels[f.first].rim+l.wheels[f.second].rim)
+		pair := fmt.Sprintf("wheels %d and %d", f.first+1, f.second+1)
+		if l.names != nil {
+			pair = l.name(f.first) + " and " + l.name(f.second)
+		}
+		return fmt.Sprintf("%s overlap: their centers are %.3f mm apart and must be more than %.3f mm",
+			pair, l.distance(f.first, f.second), l.wheels[f.first].rim+l.wheels[f.second].rim)
 	case ReasonNoTangent:
-		return "no straight span leads from wheel " + from(f.first) +
+		return "no straight span leads from " + l.fromTo(f.first) +
 			": they are too close for the belt to pass; move them apart"
 	case ReasonNotReached:
-		return fmt.Sprintf("the belt would pass wheel %d without touching it; move it toward the belt, change its side or its place in the order, or leave it out", f.second+1)
+		return fmt.Sprintf("the belt would pass %s without touching it; move it toward the belt, change its side or its place in the order, or leave it out", l.name(f.second))
 	case ReasonSpansCross:
-		return "the belt crosses itself between its parts " + from(f.first) + " and " + from(f.second) +
-			"; check the order of the wheels and their sides"
+		return "the belt crosses itself between its parts " + strings.TrimPrefix(l.fromTo(f.first), "wheel ") +
+			" and " + strings.TrimPrefix(l.fromTo(f.second), "wheel ") + "; check the order of the wheels and their sides"
 	case ReasonWheelInTheWay:
-		return fmt.Sprintf("wheel %d stands in the way of the belt from wheel %s; move it, or change the order of the wheels or its side",
-			f.second+1, from(f.first))
+		return fmt.Sprintf("%s stands in the way of the belt from %s; move it, or change the order of the wheels or its side",
+			l.name(f.second), l.fromTo(f.first))
 	}
 	return "the belt does not go once round the wheels in this order and on these sides; check both"
 }

@@ -1,6 +1,7 @@
 package path
 
 import (
+	"fmt"
 	"math"
 
 	"github.com/beltspan/beltspan/beltmath"
@@ -28,6 +29,23 @@ type circle struct {
 type loop struct {
 	n      int
 	wheels [maxWheels]circle
+	names  []string // of the wheels, for people; nil where none was given
+}
+
+// name is what people call a wheel.
+func (l *loop) name(i int) string {
+	if i < len(l.names) && l.names[i] != "" {
+		return l.names[i]
+	}
+	return fmt.Sprintf("wheel %d", i+1)
+}
+
+// fromTo names the wheels between which a span runs.
+func (l *loop) fromTo(i int) string {
+	if l.names == nil {
+		return fmt.Sprintf("wheel %d to %d", i+1, l.next(i)+1)
+	}
+	return l.name(i) + " to " + l.name(l.next(i))
 }
 
 func (l *loop) next(i int) int {

@@ -36,6 +36,10 @@ func plannedLayout(request *pb.SearchBasesRequest, plan *pb.Plan, frame *pb.LayO
 			}
 		}
 		b.Links = append(b.Links, &pb.Link{FromAxle: l.GetFromAxle(), ToAxle: l.GetToAxle(), Drive: l.GetDrive()})
+		if l.Idler != nil {
+			link := b.Links[len(b.Links)-1]
+			link.Idler, link.CenterDistanceMm = request.Idler, &l.CenterDistanceMm
+		}
 	}
 	return frame
 }

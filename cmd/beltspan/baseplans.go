@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -27,6 +28,7 @@ func (p *page) basePlans(r *pb.SearchBasesResponse, number int) {
 		fact{"wheelbase", p.length(shown.GetWheelbaseMm()) + "  (" + p.shift(shown.GetWheelbaseShiftMm()) + " off the target)"},
 		fact{"gaps", p.gapsOf(shown)},
 	)
+	p.idlersOf(shown)
 	p.line("")
 	p.planTable(plans)
 	p.line("")
@@ -54,6 +56,25 @@ func (p *page) axleTable(axles []*pb.Point) {
 	p.align("lrr", rows)
 }
 
+// idlersOf tells where the idlers of a plan stand.
+func (p *page) idlersOf(plan *pb.Plan) {
+	var facts []fact
+	for i, l := range plan.GetLinks() {
+		if d := l.GetIdler(); d != nil {
+			facts = append(facts, fact{fmt.Sprintf("idler of belt %d", i+1), fmt.Sprintf(
+				"%s %s the line of centers, x %s, y %s; takes up a belt %s longer or %s shorter still",
+				p.length(math.Abs(d.GetOffsetMm())), map[bool]string{true: "below", false: "above"}[d.GetOffsetMm() < 0], p.number(d.GetCenter().GetXMm()), p.number(d.GetCenter().GetYMm()),
+				p.length(d.GetLongerBeltMm()), p.length(d.GetShorterBeltMm()))})
+		}
+	}
+	p.facts(facts...)
+}
+
+// withIdlers tells whether plans have idlers: all have or none.
+func withIdlers(plans []*pb.Plan) bool {
+	return len(plans) > 0 && slices.ContainsFunc(plans[0].GetLinks(), func(l *pb.PlanLink) bool { return l.GetIdler() != nil })
+}
+
 func (p *page) gapsOf(plan *pb.Plan) string {
 	var gaps []string
 	for _, l := range plan.GetLinks() {
@@ -68,7 +89,15 @@ func (p *page) planTable(plans []*pb.Plan) {
 	for i, plan := range plans {
 		rows = append(rows, p.planRow(strconv.Itoa(i+1), plan))
 	}
-	p.align("llllrrrrl", rows)
+	columns := "llllrrrrl"
+	if withIdlers(plans) {
+		columns += "l"
+		rows[0] = append(rows[0], "idlers on belts")
+		for i, plan := range plans {
+			rows[i+1] = append(rows[i+1], planIdlers(plan))
+		}
+	}
+	p.align(columns, rows)
 }
 
 func (p *page) planRow(head string, plan *pb.Plan) []string {
@@ -128,6 +157,17 @@ func planBelts(plan *pb.Plan) string {
 	return strings.Join(teeth, " + ")
 }
 
+// planIdlers are the belts of a plan that have an idler.
+func planIdlers(plan *pb.Plan) string {
+	var belts []string
+	for i, l := range plan.GetLinks() {
+		if l.GetIdler() != nil {
+			belts = append(belts, strconv.Itoa(i+1))
+		}
+	}
+	return strings.Join(belts, ", ")
+}
+
 // planPulleys are the pulley teeth of a plan, axle by axle: one count where
 // all are equal.
 func planPulleys(plan *pb.Plan) string {
@@ -153,6 +193,10 @@ func planRows(r *pb.SearchBasesResponse) [][]string {
 		"plan", "wheelbase_mm", "wheelbase_shift_mm", "gap_difference_mm", "scrub_percent", "mirrored_too", "driver_axle", "driven_axle",
 		"section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm", "rail_spacing_mm",
 	}}
+	idlers := withIdlers(r.GetPlans())
+	if idlers {
+		rows[0] = append(rows[0], "idler_offset_mm")
+	}
 	for i, plan := range r.GetPlans() {
 		for _, l := range plan.GetLinks() {
 			d := l.GetDrive()
@@ -162,6 +206,14 @@ func planRows(r *pb.SearchBasesResponse) [][]string {
 				d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
 				digits(l.GetCenterDistanceMm()), digits(l.GetRailSpacingMm()),
 			})
+			if !idlers {
+				continue
+			}
+			offset := ""
+			if l.Idler != nil {
+				offset = digits(l.GetIdler().GetOffsetMm())
+			}
+			rows[len(rows)-1] = append(rows[len(rows)-1], offset)
 		}
 	}
 	return rows

@@ -26,7 +26,9 @@ type baseSearchFlags struct {
 	stock                                                  string
 	width, target, tolerance, wheelGap, spread, resolution length
 	sides, distinct, mesh, limit                           int32
-	scrub                                                  float64
+	scrub, idlerAt                                         float64
+	idler                                                  string
+	idlerFrom, idlerTo                                     length
 	plan                                                   int
 	write, from                                            string
 	given                                                  func(name string) bool
@@ -46,6 +48,12 @@ with flags over it. Counts are written 36, 32..40, 32..40/2 or 32,36,40. The
 positions printed are those of the best plan, or of --plan. Plans that differ in
 the wheelbase by less than --resolution count as equally near.
 
+With --idler, where no plan does without, plans are tried whose axles stand at the
+wished gaps, else equally far apart, and whose belts may be too long: an idler in
+the range --idler-from to --idler-to, measured up from the line of centers, takes
+that up. It is written as a wheel of ` + "`path`" + `: 16 has teeth, d60 is smooth, b40 stands
+on the back of the belt.
+
 --write turns the plan into a layout file. What a search does not know - plates,
 cavity, standoffs, members - it takes from the layout file named by --from; with
 --demo from the demo. Without these the file has a line for each of them, 0 so
@@ -59,6 +67,7 @@ far, and what is to be filled in is told. It replaces no file but the one of
   beltspan base search --demo --equal-gaps --pulley 32..40
   beltspan base search --demo=d --wheelbase 26.6in --pulley 18,20,22,24 --units in
   beltspan base search --wheels 160mm,160mm,160mm --drops 0,3mm,0 --section H5M --pulley 36 --standard --wheelbase 700mm --tolerance 1mm
+  beltspan base search --demo --equal-gaps --idler b40 --idler-from 0 --idler-to 60mm
   beltspan base search wish.json --stock bin.csv --from base.json --write base.json`,
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
 			flags.given = cmd.Flags().Changed
@@ -93,6 +102,10 @@ func (f *baseSearchFlags) add(cmd *cobra.Command) {
 	flags.Var(&f.wheelGap, "min-wheel-gap", "least distance between wheels, a `LENGTH`")
 	flags.Int32Var(&f.mesh, "mesh", 6, "least `TEETH` in mesh on the smaller pulley")
 	flags.Var(&f.resolution, "resolution", "what drilling can tell apart, a `LENGTH` (0.01mm)")
+	flags.StringVar(&f.idler, "idler", "", "let an idler take up belts that are too long: a `WHEEL` as of path, such as b40, d60 or 16")
+	flags.Var(&f.idlerFrom, "idler-from", "where the range of the idler's center starts, a `LENGTH` up from the line of centers")
+	flags.Var(&f.idlerTo, "idler-to", "where the range of the idler's center ends, a `LENGTH` up from the line of centers")
+	flags.Float64Var(&f.idlerAt, "idler-at", 0.5, "where along the line of centers the idler stands, a `SHARE` of it")
 	flags.Int32Var(&f.limit, "limit", 20, "most `PLANS` to list")
 	flags.IntVar(&f.plan, "plan", 1, "the `NUMBER` of the plan to print in full and to write")
 	flags.StringVar(&f.write, "write", "", "write the plan as a layout `FILE`")
@@ -203,11 +216,43 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 	set("mesh", "min_meshed_tooth_count", func() { r.MinMeshedToothCount = &f.mesh })
 	set("resolution", "resolution_mm", func() { r.ResolutionMm = &f.resolution.mm })
 	set("limit", "max_results", func() { r.MaxResults = &f.limit })
+	set("idler", "idler", func() {
+		idler, err := readIdler(f.idler)
+		r.Idler, first = idler, errors.Join(first, err)
+	})
+	if first != nil {
+		return nil, first
+	}
+	if r.Idler == nil && (f.given("idler-from") || f.given("idler-to") || f.given("idler-at")) {
+		return nil, &usageError{msg: "the place of an idler is given, but no idler", hint: "name it with --idler, such as b40"}
+	}
+	set("idler-from", "idler.from_mm", func() { r.Idler.FromMm = f.idlerFrom.mm })
+	set("idler-to", "idler.to_mm", func() { r.Idler.ToMm = f.idlerTo.mm })
+	set("idler-at", "idler.position", func() { r.Idler.Position = &f.idlerAt })
+	for _, field := range []string{"kind", "tooth_count", "diameter_mm", "side"} {
+		if f.given("idler") {
+			names["idler."+field] = "--idler"
+		}
+	}
 	set("stock", "stock", func() {
 		stock, err := readStock(f.stock)
 		r.Stock, first = stock, errors.Join(first, err)
 	})
 	return names, first
+}
+
+// readIdler reads an idler: 16, d60 or b40.
+func readIdler(text string) (*pb.Idler, error) {
+	w, err := readWheel("--idler", text)
+	switch {
+	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
+		return nil, &usageError{msg: "--idler is " + quoted(text) + ": write 16 for teeth, d60 for a smooth idler, b40 for one on the back of the belt"}
+	case err != nil:
+		return nil, err
+	case w.Center != nil:
+		return nil, &usageError{msg: "--idler is " + quoted(text) + ": give no place, its range is --idler-from to --idler-to"}
+	}
+	return &pb.Idler{Kind: w.Kind, ToothCount: w.ToothCount, DiameterMm: w.DiameterMm, Side: w.Side}, nil
 }
 
 // withDiameters are the axles with other wheels; more or fewer of them are

@@ -15,6 +15,7 @@ func (p *page) baseLayout(q *pb.LayOutBaseRequest, r *pb.LayOutBaseResponse, all
 	p.line("")
 	p.facts(p.layoutFacts(q.GetBase(), r)...)
 	p.beltTable(r)
+	p.idlerTable(q, r)
 	p.drilledTable(r)
 	p.fitTable(r.GetFit())
 	p.stackTable(r)
@@ -38,6 +39,11 @@ func (p *page) holes(r *pb.LayOutBaseResponse) {
 	for i, s := range r.GetStandoffs() {
 		rows = append(rows, p.hole(fmt.Sprintf("standoff %d", i+1), s, p.standoffRemark(s)))
 	}
+	for i, l := range r.GetLinks() {
+		if d := l.GetIdler(); d != nil {
+			rows = append(rows, p.hole(fmt.Sprintf("idler %d", i+1), idlerHole{d}, ""))
+		}
+	}
 	p.align("lrrrrrl", rows)
 }
 
@@ -48,6 +54,11 @@ type placed interface {
 	GetFromEndMm() float64
 	GetFromEdgeMm() float64
 }
+
+// idlerHole is the hole of an idler.
+type idlerHole struct{ *pb.IdlerLayout }
+
+func (h idlerHole) GetCenter() *pb.Point { return h.GetPlace().GetCenter() }
 
 func (p *page) hole(name string, h placed, remark string) []string {
 	diameter := "not given"
@@ -103,12 +114,47 @@ func (p *page) beltTable(r *pb.LayOutBaseResponse) {
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), fmt.Sprintf("%d to %d", l.GetFromAxle()+1, l.GetToAxle()+1), beltName(d),
 			fmt.Sprintf("%d, %d", d.GetDriver().GetToothCount(), d.GetDriven().GetToothCount()),
-			p.number(l.GetGeometry().GetCenterDistanceMm()), p.number(l.GetRailSpacingMm()), laneWord(l.GetLane()),
+			p.number(centerDistance(l)), p.number(l.GetRailSpacingMm()), laneWord(l.GetLane()),
 			decimal(l.GetDownstreamWheelCount()), pull,
 		})
 	}
 	p.heading("Belts, driver first")
 	p.align("llllrrlrr", rows)
+}
+
+// centerDistance is that of the axles of a belt: what it wants, or what its
+// idler is set for.
+func centerDistance(l *pb.LinkLayout) float64 {
+	if d := l.GetIdler(); d != nil {
+		return d.GetCenterDistanceMm()
+	}
+	return l.GetGeometry().GetCenterDistanceMm()
+}
+
+// idlerTable tells how idlers are set and what they can take up still.
+func (p *page) idlerTable(q *pb.LayOutBaseRequest, r *pb.LayOutBaseResponse) {
+	unit := " " + p.unit.String()
+	rows := [][]string{{"idler of belt", "rim", "off the line" + unit, "wrap deg", "in mesh", "longer belt" + unit, "travel" + unit, "shorter belt" + unit, "travel" + unit}}
+	for i, l := range r.GetLinks() {
+		place := l.GetIdler().GetPlace()
+		if wheels := place.GetPath().GetWheels(); len(wheels) == 3 && i < len(q.GetBase().GetLinks()) {
+			rows = append(rows, []string{
+				strconv.Itoa(i + 1), p.idlerRim(q.GetBase().GetLinks()[i].GetIdler()), signed(p.number(place.GetOffsetMm())),
+				fmt.Sprintf("%.1f", wheels[2].GetWrapAngleDeg()),
+				fmt.Sprintf("%d, %d", wheels[0].GetMeshedToothCount(), wheels[1].GetMeshedToothCount()),
+				p.number(place.GetLongerBeltMm()), p.number(place.GetLongerTravelMm()), p.number(place.GetShorterBeltMm()), p.number(place.GetShorterTravelMm()),
+			})
+		}
+	}
+	if len(rows) > 1 {
+		p.heading("Idlers, up from the line of centers; teeth in mesh on both pulleys; what they can take up still")
+		p.align("llrrlrrrr", rows)
+	}
+}
+
+// idlerRim describes an idler.
+func (p *page) idlerRim(d *pb.Idler) string {
+	return p.rim(&pb.Wheel{Kind: d.GetKind(), ToothCount: d.ToothCount, DiameterMm: d.DiameterMm, Side: d.GetSide()})
 }
 
 func laneWord(l pb.Lane) string { return strings.ToLower(strings.TrimPrefix(l.String(), "LANE_")) }
@@ -164,16 +210,24 @@ func (p *page) linkSubstituteRow(s *pb.LinkSubstitute) []string {
 // one, each part with its width.
 func (p *page) stackTable(r *pb.LayOutBaseResponse) {
 	var rows [][]string
-	for i, s := range r.GetStacks() {
+	add := func(of string, s *pb.Stack) {
 		var parts []string
 		for _, part := range s.GetParts() {
 			name := partWord(part.GetPart())
 			if part.Link != nil {
-				name = fmt.Sprintf("pulley of belt %d", *part.Link+1)
+				name = fmt.Sprintf("%s of belt %d", name, *part.Link+1)
 			}
 			parts = append(parts, name+" "+p.number(part.GetEndMm()-part.GetStartMm()))
 		}
-		rows = append(rows, []string{fmt.Sprintf("axle %d", i+1), strings.Join(parts, " | ")})
+		rows = append(rows, []string{of, strings.Join(parts, " | ")})
+	}
+	for i, s := range r.GetStacks() {
+		add(fmt.Sprintf("axle %d", i+1), s)
+	}
+	for i, l := range r.GetLinks() {
+		if d := l.GetIdler(); d != nil {
+			add(fmt.Sprintf("idler %d", i+1), d.GetStack())
+		}
 	}
 	p.heading("Stacks from the inner plate to the outer one, each part with its width " + p.unit.String())
 	p.align("", rows)
@@ -293,6 +347,11 @@ func holeRows(r *pb.LayOutBaseResponse) [][]string {
 	}
 	for i, s := range r.GetStandoffs() {
 		add(fmt.Sprintf("standoff %d", i+1), s)
+	}
+	for i, l := range r.GetLinks() {
+		if d := l.GetIdler(); d != nil {
+			add(fmt.Sprintf("idler %d", i+1), idlerHole{d})
+		}
 	}
 	return rows
 }

@@ -67,7 +67,7 @@ func (h *hole) diameter() string {
 	return short(h.diameterMM)
 }
 
-// holes are those of the axles, then those of the standoffs.
+// holes are those of the axles, of the standoffs and of the idlers.
 func (s *Side) holes() []hole {
 	var all []hole
 	for i, a := range s.Layout.Axles {
@@ -76,8 +76,16 @@ func (s *Side) holes() []hole {
 	for i, o := range s.Layout.Standoffs {
 		all = append(all, hole{fmt.Sprintf("S%d", i+1), o.Center, o.HoleDiameterMM, o.FromEndMM, o.FromEdgeMM})
 	}
+	for i := range s.Layout.Links {
+		if o := s.Layout.Links[i].Idler; o != nil {
+			all = append(all, hole{idlerName(i), o.Center, o.HoleDiameterMM, o.FromEndMM, o.FromEdgeMM})
+		}
+	}
 	return all
 }
+
+// idlerName is the idler of a belt.
+func idlerName(link int) string { return fmt.Sprintf("idler %d", link+1) }
 
 // drawHoles draws the holes in their true size.
 func (d *Drawing) drawHoles(holes []hole) {
@@ -99,6 +107,9 @@ func holeRows(holes []hole) [][]string {
 
 // beltPath is the path of a link as it runs on its axles.
 func (s *Side) beltPath(link int) (path.Query, path.Answer, error) {
+	if o := s.Layout.Links[link].Idler; o != nil {
+		return path.Query{Wheels: o.Wheels}, path.Answer{Solutions: []path.Solution{o.Path}, ToothSideMM: o.ToothSideMM, BackMM: o.BackMM}, nil
+	}
 	g := s.Layout.Links[link].Geometry
 	q := path.OfDrive(g.Drive, g.CenterDistanceMM)
 	q.Wheels[0].Center, q.Wheels[1].Center = &g.Driver.Center, &g.Driven.Center
@@ -120,6 +131,15 @@ func laneName(l base.Lane) string {
 		return "inboard"
 	}
 	return "outboard"
+}
+
+// centerDistance is that of the axles of a link: what its belt wants, or what
+// its idler is set for.
+func (s *Side) centerDistance(link int) float64 {
+	if o := s.Layout.Links[link].Idler; o != nil {
+		return o.CenterDistanceMM
+	}
+	return s.Layout.Links[link].Geometry.CenterDistanceMM
 }
 
 // title says what a sheet shows.

@@ -22,6 +22,7 @@ func BasePlan(s *Side) (*Drawing, error) {
 		return nil, err
 	}
 	d.rowOfStandoffs(s, place)
+	d.nameIdlers(s, place)
 	d.drawHoles(s.holes())
 	d.nameWheels(s, place)
 	d.rail(s)
@@ -77,6 +78,13 @@ func (d *Drawing) rowOfBelts(s *Side, place *labels) error {
 			d.beltLine(Pen{Layer: Belt, Weight: Thin, Dash: pen.Dash}, &a.Solutions[0], q.Wheels, tooth)
 		}
 		d.beltLine(pen, &a.Solutions[0], q.Wheels, back)
+		for _, span := range a.Solutions[0].Spans {
+			place.avoidLine(span.From, span.To)
+		}
+		if l.Idler != nil {
+			d.idler(s, i, place)
+			continue // its name stands beside the idler
+		}
 		from, to := l.Geometry.Driver.Center, l.Geometry.Driven.Center
 		middle := at((from.XMM+to.XMM)/2, (from.YMM+to.YMM)/2)
 		name := fmt.Sprintf("belt %d, %s", i+1, laneName(l.Lane))
@@ -87,11 +95,37 @@ func (d *Drawing) rowOfBelts(s *Side, place *labels) error {
 		width := d.TextWidth(name)
 		d.Text(at(middle.XMM, middle.YMM-d.TextHeight()/2), Middle, name)
 		place.avoidBox(at(middle.XMM-width/2, middle.YMM-d.TextHeight()), at(middle.XMM+width/2, middle.YMM+d.TextHeight()))
-		for _, span := range a.Solutions[0].Spans {
-			place.avoidLine(span.From, span.To)
-		}
 	}
 	return nil
+}
+
+// idler draws the idler of a belt and the range of its center.
+func (d *Drawing) idler(s *Side, link int, place *labels) {
+	o := s.Layout.Links[link].Idler
+	wheel := &o.Path.Wheels[2]
+	d.Disc(Pen{Layer: Wheels, Weight: Medium}, o.Center, wheel.RimRadiusMM)
+	if flange := s.Base.Links[link].Idler.FlangeDiameterMM; flange != nil {
+		d.Circle(Pen{Layer: Wheels, Weight: Thin}, o.Center, *flange/2)
+	}
+	d.CenterMark(o.Center, wheel.RimRadiusMM)
+	from, to := o.Range[0], o.Range[1]
+	d.Line(Pen{Layer: Notes, Dash: Dashed, Weight: Thin}, from, to)
+	length, tick := math.Hypot(to.XMM-from.XMM, to.YMM-from.YMM), 0.4*d.TextHeight()
+	x, y := -(to.YMM-from.YMM)/length*tick, (to.XMM-from.XMM)/length*tick
+	for _, end := range o.Range {
+		d.Line(fine, at(end.XMM-x, end.YMM-y), at(end.XMM+x, end.YMM+y))
+	}
+	place.avoid(o.Center, wheel.PitchRadiusMM)
+	place.avoidLine(from, to)
+}
+
+// nameIdlers writes which belt runs over each idler.
+func (d *Drawing) nameIdlers(s *Side, place *labels) {
+	for i := range s.Layout.Links {
+		if l := &s.Layout.Links[i]; l.Idler != nil {
+			place.put(l.Idler.Center, l.Idler.Path.Wheels[2].PitchRadiusMM, idlerName(i), fmt.Sprintf("belt %d, %s", i+1, laneName(l.Lane)))
+		}
+	}
 }
 
 // rowOfStandoffs draws the standoffs; one that is not clear has a cross.
@@ -175,8 +209,28 @@ func (d *Drawing) beltRows(s *Side) {
 		rows = append(rows, []string{
 			strconv.Itoa(i + 1), fmt.Sprintf("%d to %d", l.FromAxle+1, l.ToAxle+1), beltName(drive),
 			fmt.Sprintf("%d, %d", drive.Driver.ToothCount, drive.Driven.ToothCount),
-			mm(l.Geometry.CenterDistanceMM), mm(l.RailSpacingMM), laneName(l.Lane),
+			mm(s.centerDistance(i)), mm(l.RailSpacingMM), laneName(l.Lane),
 		})
 	}
 	d.Table(rows)
+	d.idlerRows(s)
+}
+
+// idlerRows tells how the idlers are set.
+func (d *Drawing) idlerRows(s *Side) {
+	rows := [][]string{{"Idler of belt", "Rim", "Off the line of centers", "Longer belt it takes up", "Shorter"}}
+	for i := range s.Layout.Links {
+		o := s.Layout.Links[i].Idler
+		if o == nil {
+			continue
+		}
+		rim := fmt.Sprintf("%s diameter", short(2*o.Path.Wheels[2].RimRadiusMM))
+		if teeth := s.Base.Links[i].Idler.ToothCount; teeth != nil {
+			rim = fmt.Sprintf("%d teeth", *teeth)
+		}
+		rows = append(rows, []string{strconv.Itoa(i + 1), rim, mm(o.OffsetMM), mm(o.LongerBeltMM), mm(o.ShorterBeltMM)})
+	}
+	if len(rows) > 1 {
+		d.Table(rows)
+	}
 }

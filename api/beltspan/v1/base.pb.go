@@ -198,9 +198,9 @@ const (
 	ClearanceKind_CLEARANCE_KIND_WHEEL_STANDOFF ClearanceKind = 2
 	// A standoff and the nearest belt, its back outside and its teeth inside.
 	ClearanceKind_CLEARANCE_KIND_STANDOFF_BELT ClearanceKind = 3
-	// A standoff and the nearest pulley with the belt on it.
+	// A standoff and the nearest pulley or idler with the belt on it.
 	ClearanceKind_CLEARANCE_KIND_STANDOFF_PULLEY ClearanceKind = 4
-	// The lowest flange or belt on an axle and the floor.
+	// The lowest flange or belt on an axle or an idler and the floor.
 	ClearanceKind_CLEARANCE_KIND_FLANGE_FLOOR ClearanceKind = 5
 	// A belt and what stands in its lane on an axle that it passes.
 	ClearanceKind_CLEARANCE_KIND_BELT_AXLE ClearanceKind = 6
@@ -208,20 +208,32 @@ const (
 	ClearanceKind_CLEARANCE_KIND_PULLEY_PULLEY ClearanceKind = 7
 	// Two standoffs that are nearer to each other than wanted.
 	ClearanceKind_CLEARANCE_KIND_STANDOFF_STANDOFF ClearanceKind = 8
+	// An idler, or its bolt where the idler stands beside the wheels, and the
+	// nearest wheel.
+	ClearanceKind_CLEARANCE_KIND_IDLER_WHEEL ClearanceKind = 9
+	// An idler and the nearest belt, its own where that runs past it; of belts in
+	// the other lane its bolt.
+	ClearanceKind_CLEARANCE_KIND_IDLER_BELT ClearanceKind = 10
+	// An idler and the nearest pulley or other idler; of those in the other lane
+	// its bolt.
+	ClearanceKind_CLEARANCE_KIND_IDLER_PULLEY ClearanceKind = 11
 )
 
 // Enum value maps for ClearanceKind.
 var (
 	ClearanceKind_name = map[int32]string{
-		0: "CLEARANCE_KIND_UNSPECIFIED",
-		1: "CLEARANCE_KIND_WHEEL_WHEEL",
-		2: "CLEARANCE_KIND_WHEEL_STANDOFF",
-		3: "CLEARANCE_KIND_STANDOFF_BELT",
-		4: "CLEARANCE_KIND_STANDOFF_PULLEY",
-		5: "CLEARANCE_KIND_FLANGE_FLOOR",
-		6: "CLEARANCE_KIND_BELT_AXLE",
-		7: "CLEARANCE_KIND_PULLEY_PULLEY",
-		8: "CLEARANCE_KIND_STANDOFF_STANDOFF",
+		0:  "CLEARANCE_KIND_UNSPECIFIED",
+		1:  "CLEARANCE_KIND_WHEEL_WHEEL",
+		2:  "CLEARANCE_KIND_WHEEL_STANDOFF",
+		3:  "CLEARANCE_KIND_STANDOFF_BELT",
+		4:  "CLEARANCE_KIND_STANDOFF_PULLEY",
+		5:  "CLEARANCE_KIND_FLANGE_FLOOR",
+		6:  "CLEARANCE_KIND_BELT_AXLE",
+		7:  "CLEARANCE_KIND_PULLEY_PULLEY",
+		8:  "CLEARANCE_KIND_STANDOFF_STANDOFF",
+		9:  "CLEARANCE_KIND_IDLER_WHEEL",
+		10: "CLEARANCE_KIND_IDLER_BELT",
+		11: "CLEARANCE_KIND_IDLER_PULLEY",
 	}
 	ClearanceKind_value = map[string]int32{
 		"CLEARANCE_KIND_UNSPECIFIED":       0,
@@ -233,6 +245,9 @@ var (
 		"CLEARANCE_KIND_BELT_AXLE":         6,
 		"CLEARANCE_KIND_PULLEY_PULLEY":     7,
 		"CLEARANCE_KIND_STANDOFF_STANDOFF": 8,
+		"CLEARANCE_KIND_IDLER_WHEEL":       9,
+		"CLEARANCE_KIND_IDLER_BELT":        10,
+		"CLEARANCE_KIND_IDLER_PULLEY":      11,
 	}
 )
 
@@ -285,6 +300,8 @@ const (
 	PartKind_PART_KIND_PLATE PartKind = 7
 	// Bar of the frame.
 	PartKind_PART_KIND_MEMBER PartKind = 8
+	// Wheel that takes up what a belt is too long.
+	PartKind_PART_KIND_IDLER PartKind = 9
 )
 
 // Enum value maps for PartKind.
@@ -299,6 +316,7 @@ var (
 		6: "PART_KIND_STANDOFF",
 		7: "PART_KIND_PLATE",
 		8: "PART_KIND_MEMBER",
+		9: "PART_KIND_IDLER",
 	}
 	PartKind_value = map[string]int32{
 		"PART_KIND_UNSPECIFIED": 0,
@@ -310,6 +328,7 @@ var (
 		"PART_KIND_STANDOFF":    6,
 		"PART_KIND_PLATE":       7,
 		"PART_KIND_MEMBER":      8,
+		"PART_KIND_IDLER":       9,
 	}
 )
 
@@ -675,6 +694,272 @@ func (x *Gap) GetMaxMm() float64 {
 	return 0
 }
 
+// A wheel that takes up what the belt of a link is too long for the distance of
+// its axles, so that a belt of one size too long can be used. It stands still
+// on a bolt across the cavity, in the lane of its belt. Exactly one of
+// `tooth_count` and `diameter_mm`, as its kind wants.
+type Idler struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// What the rim is. A toothed idler stands inside.
+	Kind WheelKind `protobuf:"varint,1,opt,name=kind,proto3,enum=beltspan.v1.WheelKind" json:"kind,omitempty"`
+	// Grooves of a toothed idler, 6 to 600 inclusive.
+	ToothCount *int32 `protobuf:"varint,2,opt,name=tooth_count,json=toothCount,proto3,oneof" json:"tooth_count,omitempty"`
+	// Diameter of the rim of a smooth idler in millimeters, above 0 and at most
+	// 20000.
+	DiameterMm *float64 `protobuf:"fixed64,3,opt,name=diameter_mm,json=diameterMm,proto3,oneof" json:"diameter_mm,omitempty"`
+	// Where it stands: within the loop, pushing the belt outward, or on the back
+	// of the belt, pushing it inward.
+	Side WrapSide `protobuf:"varint,4,opt,name=side,proto3,enum=beltspan.v1.WrapSide" json:"side,omitempty"`
+	// Where along the line of centers it stands: the share of the line between
+	// the axle of lower index and the idler, 0.01 to 0.99 inclusive; 0.5 where
+	// not given.
+	Position *float64 `protobuf:"fixed64,5,opt,name=position,proto3,oneof" json:"position,omitempty"`
+	// Where the range of its center starts: its distance from the line of
+	// centers, at right angles to it, up positive, in millimeters, -10000 to
+	// 10000 inclusive.
+	FromMm float64 `protobuf:"fixed64,6,opt,name=from_mm,json=fromMm,proto3" json:"from_mm,omitempty"`
+	// Where the range of its center ends in millimeters, inclusive, above
+	// `from_mm` and at most 10000.
+	ToMm float64 `protobuf:"fixed64,7,opt,name=to_mm,json=toMm,proto3" json:"to_mm,omitempty"`
+	// Width in millimeters, at least that of the belt, and at most
+	// `pulley_width_mm` and twice `pulley_gap_mm`; `pulley_width_mm` where not
+	// given. It does not bear on a search.
+	WidthMm *float64 `protobuf:"fixed64,8,opt,name=width_mm,json=widthMm,proto3,oneof" json:"width_mm,omitempty"`
+	// Diameter of its flanges in millimeters, above 0 and at most 10000. Not
+	// given: it has none. It does not bear on a search.
+	FlangeDiameterMm *float64 `protobuf:"fixed64,9,opt,name=flange_diameter_mm,json=flangeDiameterMm,proto3,oneof" json:"flange_diameter_mm,omitempty"`
+	// Diameter of the hole in the plates in millimeters, 0 to 1000 inclusive; 0
+	// is not given. It does not bear on a search.
+	HoleDiameterMm float64 `protobuf:"fixed64,10,opt,name=hole_diameter_mm,json=holeDiameterMm,proto3" json:"hole_diameter_mm,omitempty"`
+	// Diameter of its bolt in millimeters, 0 to 1000 inclusive; 0 is not given:
+	// it counts as large as the idler then. It does not bear on a search.
+	BoltDiameterMm float64 `protobuf:"fixed64,11,opt,name=bolt_diameter_mm,json=boltDiameterMm,proto3" json:"bolt_diameter_mm,omitempty"`
+	unknownFields  protoimpl.UnknownFields
+	sizeCache      protoimpl.SizeCache
+}
+
+func (x *Idler) Reset() {
+	*x = Idler{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[2]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *Idler) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*Idler) ProtoMessage() {}
+
+func (x *Idler) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[2]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use Idler.ProtoReflect.Descriptor instead.
+func (*Idler) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{2}
+}
+
+func (x *Idler) GetKind() WheelKind {
+	if x != nil {
+		return x.Kind
+	}
+	return WheelKind_WHEEL_KIND_UNSPECIFIED
+}
+
+func (x *Idler) GetToothCount() int32 {
+	if x != nil && x.ToothCount != nil {
+		return *x.ToothCount
+	}
+	return 0
+}
+
+func (x *Idler) GetDiameterMm() float64 {
+	if x != nil && x.DiameterMm != nil {
+		return *x.DiameterMm
+	}
+	return 0
+}
+
+func (x *Idler) GetSide() WrapSide {
+	if x != nil {
+		return x.Side
+	}
+	return WrapSide_WRAP_SIDE_UNSPECIFIED
+}
+
+func (x *Idler) GetPosition() float64 {
+	if x != nil && x.Position != nil {
+		return *x.Position
+	}
+	return 0
+}
+
+func (x *Idler) GetFromMm() float64 {
+	if x != nil {
+		return x.FromMm
+	}
+	return 0
+}
+
+func (x *Idler) GetToMm() float64 {
+	if x != nil {
+		return x.ToMm
+	}
+	return 0
+}
+
+func (x *Idler) GetWidthMm() float64 {
+	if x != nil && x.WidthMm != nil {
+		return *x.WidthMm
+	}
+	return 0
+}
+
+func (x *Idler) GetFlangeDiameterMm() float64 {
+	if x != nil && x.FlangeDiameterMm != nil {
+		return *x.FlangeDiameterMm
+	}
+	return 0
+}
+
+func (x *Idler) GetHoleDiameterMm() float64 {
+	if x != nil {
+		return x.HoleDiameterMm
+	}
+	return 0
+}
+
+func (x *Idler) GetBoltDiameterMm() float64 {
+	if x != nil {
+		return x.BoltDiameterMm
+	}
+	return 0
+}
+
+// Where an idler stands so that its belt is taut.
+type IdlerPlace struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Its axis in the frame of the service.
+	Center *Point `protobuf:"bytes,1,opt,name=center,proto3" json:"center,omitempty"`
+	// Its distance from the line of centers in millimeters, up positive.
+	OffsetMm float64 `protobuf:"fixed64,2,opt,name=offset_mm,json=offsetMm,proto3" json:"offset_mm,omitempty"`
+	// How many positions in the range fit the belt, to 0.001 mm. This one is the
+	// nearest to the line of centers, of two as near the upper one.
+	PositionCount int32 `protobuf:"varint,3,opt,name=position_count,json=positionCount,proto3" json:"position_count,omitempty"`
+	// How far it can go on toward the end of its range at which it takes up a
+	// longer belt in millimeters. It ends sooner where there is no path any more.
+	LongerTravelMm float64 `protobuf:"fixed64,4,opt,name=longer_travel_mm,json=longerTravelMm,proto3" json:"longer_travel_mm,omitempty"`
+	// By how much longer than the belt a belt is that it can take up so, in
+	// millimeters.
+	LongerBeltMm float64 `protobuf:"fixed64,5,opt,name=longer_belt_mm,json=longerBeltMm,proto3" json:"longer_belt_mm,omitempty"`
+	// How far it can go on toward the other end, for a shorter belt, in
+	// millimeters.
+	ShorterTravelMm float64 `protobuf:"fixed64,6,opt,name=shorter_travel_mm,json=shorterTravelMm,proto3" json:"shorter_travel_mm,omitempty"`
+	// By how much shorter than the belt a belt is for which it still has a place,
+	// in millimeters.
+	ShorterBeltMm float64 `protobuf:"fixed64,7,opt,name=shorter_belt_mm,json=shorterBeltMm,proto3" json:"shorter_belt_mm,omitempty"`
+	// The belt as it runs. The wheels are the driver pulley, the driven pulley and
+	// the idler; `position_mm` counts from `from_mm`.
+	Path          *PathSolution `protobuf:"bytes,8,opt,name=path,proto3" json:"path,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *IdlerPlace) Reset() {
+	*x = IdlerPlace{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[3]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *IdlerPlace) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*IdlerPlace) ProtoMessage() {}
+
+func (x *IdlerPlace) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[3]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use IdlerPlace.ProtoReflect.Descriptor instead.
+func (*IdlerPlace) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{3}
+}
+
+func (x *IdlerPlace) GetCenter() *Point {
+	if x != nil {
+		return x.Center
+	}
+	return nil
+}
+
+func (x *IdlerPlace) GetOffsetMm() float64 {
+	if x != nil {
+		return x.OffsetMm
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetPositionCount() int32 {
+	if x != nil {
+		return x.PositionCount
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetLongerTravelMm() float64 {
+	if x != nil {
+		return x.LongerTravelMm
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetLongerBeltMm() float64 {
+	if x != nil {
+		return x.LongerBeltMm
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetShorterTravelMm() float64 {
+	if x != nil {
+		return x.ShorterTravelMm
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetShorterBeltMm() float64 {
+	if x != nil {
+		return x.ShorterBeltMm
+	}
+	return 0
+}
+
+func (x *IdlerPlace) GetPath() *PathSolution {
+	if x != nil {
+		return x.Path
+	}
+	return nil
+}
+
 // Asks for the plans of one side.
 type SearchBasesRequest struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -732,14 +1017,20 @@ type SearchBasesRequest struct {
 	MaxResults *int32 `protobuf:"varint,19,opt,name=max_results,json=maxResults,proto3,oneof" json:"max_results,omitempty"`
 	// Width of the belts in millimeters, above 0 and at most 1000: only this
 	// width is taken from `stock`. Not given: any one width.
-	BeltWidthMm   *float64 `protobuf:"fixed64,20,opt,name=belt_width_mm,json=beltWidthMm,proto3,oneof" json:"belt_width_mm,omitempty"`
+	BeltWidthMm *float64 `protobuf:"fixed64,20,opt,name=belt_width_mm,json=beltWidthMm,proto3,oneof" json:"belt_width_mm,omitempty"`
+	// An idler that any link may have, one a link. Where no plan meets the
+	// conditions without, plans are tried whose axles stand at the wished gaps:
+	// targets, and of what they leave of the wheelbase equal parts within the
+	// ranges. A link whose gap no plain belt gives takes the smallest belt that
+	// the idler can take up. Not given: no idlers.
+	Idler         *Idler `protobuf:"bytes,21,opt,name=idler,proto3" json:"idler,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *SearchBasesRequest) Reset() {
 	*x = SearchBasesRequest{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[2]
+	mi := &file_beltspan_v1_base_proto_msgTypes[4]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -751,7 +1042,7 @@ func (x *SearchBasesRequest) String() string {
 func (*SearchBasesRequest) ProtoMessage() {}
 
 func (x *SearchBasesRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[2]
+	mi := &file_beltspan_v1_base_proto_msgTypes[4]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -764,7 +1055,7 @@ func (x *SearchBasesRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SearchBasesRequest.ProtoReflect.Descriptor instead.
 func (*SearchBasesRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{2}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{4}
 }
 
 func (x *SearchBasesRequest) GetAxles() []*Axle {
@@ -907,6 +1198,13 @@ func (x *SearchBasesRequest) GetBeltWidthMm() float64 {
 	return 0
 }
 
+func (x *SearchBasesRequest) GetIdler() *Idler {
+	if x != nil {
+		return x.Idler
+	}
+	return nil
+}
+
 // A belt between two neighboring axles of a plan.
 type PlanLink struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -916,17 +1214,21 @@ type PlanLink struct {
 	ToAxle int32 `protobuf:"varint,2,opt,name=to_axle,json=toAxle,proto3" json:"to_axle,omitempty"`
 	// The pulleys and the belt, with the belt as `belt_tooth_count`.
 	Drive *Drive `protobuf:"bytes,3,opt,name=drive,proto3" json:"drive,omitempty"`
-	// True distance of the two axles in millimeters, exact.
+	// True distance of the two axles in millimeters, exact; with an idler that of
+	// the wished gap.
 	CenterDistanceMm float64 `protobuf:"fixed64,4,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
 	// What that leaves along the rail in millimeters.
 	RailSpacingMm float64 `protobuf:"fixed64,5,opt,name=rail_spacing_mm,json=railSpacingMm,proto3" json:"rail_spacing_mm,omitempty"`
+	// Where the idler stands that takes up what the belt is too long. Not given
+	// where the belt fits without.
+	Idler         *IdlerPlace `protobuf:"bytes,6,opt,name=idler,proto3" json:"idler,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *PlanLink) Reset() {
 	*x = PlanLink{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[3]
+	mi := &file_beltspan_v1_base_proto_msgTypes[5]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -938,7 +1240,7 @@ func (x *PlanLink) String() string {
 func (*PlanLink) ProtoMessage() {}
 
 func (x *PlanLink) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[3]
+	mi := &file_beltspan_v1_base_proto_msgTypes[5]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -951,7 +1253,7 @@ func (x *PlanLink) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use PlanLink.ProtoReflect.Descriptor instead.
 func (*PlanLink) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{3}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{5}
 }
 
 func (x *PlanLink) GetFromAxle() int32 {
@@ -989,6 +1291,13 @@ func (x *PlanLink) GetRailSpacingMm() float64 {
 	return 0
 }
 
+func (x *PlanLink) GetIdler() *IdlerPlace {
+	if x != nil {
+		return x.Idler
+	}
+	return nil
+}
+
 // One way to build a side.
 type Plan struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1019,7 +1328,7 @@ type Plan struct {
 
 func (x *Plan) Reset() {
 	*x = Plan{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[4]
+	mi := &file_beltspan_v1_base_proto_msgTypes[6]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1031,7 +1340,7 @@ func (x *Plan) String() string {
 func (*Plan) ProtoMessage() {}
 
 func (x *Plan) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[4]
+	mi := &file_beltspan_v1_base_proto_msgTypes[6]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1044,7 +1353,7 @@ func (x *Plan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Plan.ProtoReflect.Descriptor instead.
 func (*Plan) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{4}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{6}
 }
 
 func (x *Plan) GetLinks() []*PlanLink {
@@ -1128,7 +1437,7 @@ type Exclusion struct {
 
 func (x *Exclusion) Reset() {
 	*x = Exclusion{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[5]
+	mi := &file_beltspan_v1_base_proto_msgTypes[7]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1140,7 +1449,7 @@ func (x *Exclusion) String() string {
 func (*Exclusion) ProtoMessage() {}
 
 func (x *Exclusion) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[5]
+	mi := &file_beltspan_v1_base_proto_msgTypes[7]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1153,7 +1462,7 @@ func (x *Exclusion) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Exclusion.ProtoReflect.Descriptor instead.
 func (*Exclusion) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{5}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{7}
 }
 
 func (x *Exclusion) GetField() string {
@@ -1190,12 +1499,15 @@ type SearchBasesResponse struct {
 	// The best plans, best first: least amount of the wheelbase shift rounded to
 	// the resolution, then least scrub, gap difference, distinct belts, sum of
 	// belt teeth, then by belt teeth from left to right, section and pulley
-	// teeth. Lengths are compared to 2^-32 mm.
+	// teeth. Lengths are compared to 2^-32 mm. Plans with idlers are only here
+	// where there is none without; of them fewer idlers come right after the
+	// shift. Two plans a section, set of pulleys and width of the stock are looked
+	// at, so that this is not proved best.
 	Plans []*Plan `protobuf:"bytes,1,rep,name=plans,proto3" json:"plans,omitempty"`
 	// How many combinations the answer covers: every choice of a section, of
 	// pulley counts within the scrub limit, and of one belt a gap with at most
-	// the allowed number of different belts; mirror images counted apart. It
-	// stops at 2^63 - 1.
+	// the allowed number of different belts; mirror images counted apart, plans
+	// with idlers not at all. It stops at 2^63 - 1.
 	SearchedCount int64 `protobuf:"varint,2,opt,name=searched_count,json=searchedCount,proto3" json:"searched_count,omitempty"`
 	// Whether more plans meet the conditions than are returned.
 	Truncated bool `protobuf:"varint,3,opt,name=truncated,proto3" json:"truncated,omitempty"`
@@ -1209,7 +1521,7 @@ type SearchBasesResponse struct {
 
 func (x *SearchBasesResponse) Reset() {
 	*x = SearchBasesResponse{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[6]
+	mi := &file_beltspan_v1_base_proto_msgTypes[8]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1221,7 +1533,7 @@ func (x *SearchBasesResponse) String() string {
 func (*SearchBasesResponse) ProtoMessage() {}
 
 func (x *SearchBasesResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[6]
+	mi := &file_beltspan_v1_base_proto_msgTypes[8]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1234,7 +1546,7 @@ func (x *SearchBasesResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use SearchBasesResponse.ProtoReflect.Descriptor instead.
 func (*SearchBasesResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{6}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{8}
 }
 
 func (x *SearchBasesResponse) GetPlans() []*Plan {
@@ -1280,14 +1592,21 @@ type Link struct {
 	// Index of the axle with the driven pulley, another one.
 	ToAxle int32 `protobuf:"varint,2,opt,name=to_axle,json=toAxle,proto3" json:"to_axle,omitempty"`
 	// The pulleys and the belt.
-	Drive         *Drive `protobuf:"bytes,3,opt,name=drive,proto3" json:"drive,omitempty"`
-	unknownFields protoimpl.UnknownFields
-	sizeCache     protoimpl.SizeCache
+	Drive *Drive `protobuf:"bytes,3,opt,name=drive,proto3" json:"drive,omitempty"`
+	// What takes up that the belt is too long. Not given: the belt sets the
+	// distance of its axles.
+	Idler *Idler `protobuf:"bytes,4,opt,name=idler,proto3" json:"idler,omitempty"`
+	// True distance of the two axles in millimeters, above 0 and at most 100000.
+	// Needed with an idler unless `axle_positions` are given, and refused
+	// otherwise.
+	CenterDistanceMm *float64 `protobuf:"fixed64,5,opt,name=center_distance_mm,json=centerDistanceMm,proto3,oneof" json:"center_distance_mm,omitempty"`
+	unknownFields    protoimpl.UnknownFields
+	sizeCache        protoimpl.SizeCache
 }
 
 func (x *Link) Reset() {
 	*x = Link{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[7]
+	mi := &file_beltspan_v1_base_proto_msgTypes[9]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1299,7 +1618,7 @@ func (x *Link) String() string {
 func (*Link) ProtoMessage() {}
 
 func (x *Link) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[7]
+	mi := &file_beltspan_v1_base_proto_msgTypes[9]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1312,7 +1631,7 @@ func (x *Link) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Link.ProtoReflect.Descriptor instead.
 func (*Link) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{7}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{9}
 }
 
 func (x *Link) GetFromAxle() int32 {
@@ -1336,6 +1655,20 @@ func (x *Link) GetDrive() *Drive {
 	return nil
 }
 
+func (x *Link) GetIdler() *Idler {
+	if x != nil {
+		return x.Idler
+	}
+	return nil
+}
+
+func (x *Link) GetCenterDistanceMm() float64 {
+	if x != nil && x.CenterDistanceMm != nil {
+		return *x.CenterDistanceMm
+	}
+	return 0
+}
+
 // A post that ties the two plates of a side together.
 type Standoff struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -1353,7 +1686,7 @@ type Standoff struct {
 
 func (x *Standoff) Reset() {
 	*x = Standoff{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[8]
+	mi := &file_beltspan_v1_base_proto_msgTypes[10]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1365,7 +1698,7 @@ func (x *Standoff) String() string {
 func (*Standoff) ProtoMessage() {}
 
 func (x *Standoff) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[8]
+	mi := &file_beltspan_v1_base_proto_msgTypes[10]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1378,7 +1711,7 @@ func (x *Standoff) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Standoff.ProtoReflect.Descriptor instead.
 func (*Standoff) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{8}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{10}
 }
 
 func (x *Standoff) GetCenter() *Point {
@@ -1428,7 +1761,7 @@ type Member struct {
 
 func (x *Member) Reset() {
 	*x = Member{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[9]
+	mi := &file_beltspan_v1_base_proto_msgTypes[11]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1440,7 +1773,7 @@ func (x *Member) String() string {
 func (*Member) ProtoMessage() {}
 
 func (x *Member) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[9]
+	mi := &file_beltspan_v1_base_proto_msgTypes[11]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1453,7 +1786,7 @@ func (x *Member) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Member.ProtoReflect.Descriptor instead.
 func (*Member) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{9}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{11}
 }
 
 func (x *Member) GetName() string {
@@ -1522,8 +1855,8 @@ type Base struct {
 	PulleyGapMm float64 `protobuf:"fixed64,10,opt,name=pulley_gap_mm,json=pulleyGapMm,proto3" json:"pulley_gap_mm,omitempty"`
 	// The standoffs between the plates of one side, at most 200.
 	Standoffs []*Standoff `protobuf:"bytes,11,rep,name=standoffs,proto3" json:"standoffs,omitempty"`
-	// Free distance wanted of standoffs, and of belts that pass an axle, in
-	// millimeters, 0 to 1000 inclusive.
+	// Free distance wanted of standoffs, of idlers, and of belts that pass an
+	// axle, in millimeters, 0 to 1000 inclusive.
 	StandoffClearanceMm float64 `protobuf:"fixed64,12,opt,name=standoff_clearance_mm,json=standoffClearanceMm,proto3" json:"standoff_clearance_mm,omitempty"`
 	// Length in which standoff bar is bought in millimeters, at most 100000; 0
 	// where standoffs are bought cut to length.
@@ -1566,7 +1899,7 @@ type Base struct {
 
 func (x *Base) Reset() {
 	*x = Base{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[10]
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1578,7 +1911,7 @@ func (x *Base) String() string {
 func (*Base) ProtoMessage() {}
 
 func (x *Base) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[10]
+	mi := &file_beltspan_v1_base_proto_msgTypes[12]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1591,7 +1924,7 @@ func (x *Base) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Base.ProtoReflect.Descriptor instead.
 func (*Base) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{10}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{12}
 }
 
 func (x *Base) GetAxles() []*Axle {
@@ -1788,7 +2121,7 @@ type LayOutBaseRequest struct {
 
 func (x *LayOutBaseRequest) Reset() {
 	*x = LayOutBaseRequest{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[11]
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1800,7 +2133,7 @@ func (x *LayOutBaseRequest) String() string {
 func (*LayOutBaseRequest) ProtoMessage() {}
 
 func (x *LayOutBaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[11]
+	mi := &file_beltspan_v1_base_proto_msgTypes[13]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1813,7 +2146,7 @@ func (x *LayOutBaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayOutBaseRequest.ProtoReflect.Descriptor instead.
 func (*LayOutBaseRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{11}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{13}
 }
 
 func (x *LayOutBaseRequest) GetBase() *Base {
@@ -1871,7 +2204,7 @@ type LinkMeasurement struct {
 
 func (x *LinkMeasurement) Reset() {
 	*x = LinkMeasurement{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1883,7 +2216,7 @@ func (x *LinkMeasurement) String() string {
 func (*LinkMeasurement) ProtoMessage() {}
 
 func (x *LinkMeasurement) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[12]
+	mi := &file_beltspan_v1_base_proto_msgTypes[14]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1896,7 +2229,7 @@ func (x *LinkMeasurement) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkMeasurement.ProtoReflect.Descriptor instead.
 func (*LinkMeasurement) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{12}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{14}
 }
 
 func (x *LinkMeasurement) GetLink() int32 {
@@ -1952,7 +2285,7 @@ type BaseFit struct {
 
 func (x *BaseFit) Reset() {
 	*x = BaseFit{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -1964,7 +2297,7 @@ func (x *BaseFit) String() string {
 func (*BaseFit) ProtoMessage() {}
 
 func (x *BaseFit) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[13]
+	mi := &file_beltspan_v1_base_proto_msgTypes[15]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -1977,7 +2310,7 @@ func (x *BaseFit) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BaseFit.ProtoReflect.Descriptor instead.
 func (*BaseFit) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{13}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{15}
 }
 
 func (x *BaseFit) GetHoleToleranceMm() float64 {
@@ -2061,7 +2394,7 @@ type AxleLayout struct {
 
 func (x *AxleLayout) Reset() {
 	*x = AxleLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2073,7 +2406,7 @@ func (x *AxleLayout) String() string {
 func (*AxleLayout) ProtoMessage() {}
 
 func (x *AxleLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[14]
+	mi := &file_beltspan_v1_base_proto_msgTypes[16]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2086,7 +2419,7 @@ func (x *AxleLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use AxleLayout.ProtoReflect.Descriptor instead.
 func (*AxleLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{14}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{16}
 }
 
 func (x *AxleLayout) GetCenter() *Point {
@@ -2139,7 +2472,7 @@ type LinkSubstitute struct {
 
 func (x *LinkSubstitute) Reset() {
 	*x = LinkSubstitute{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2151,7 +2484,7 @@ func (x *LinkSubstitute) String() string {
 func (*LinkSubstitute) ProtoMessage() {}
 
 func (x *LinkSubstitute) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[15]
+	mi := &file_beltspan_v1_base_proto_msgTypes[17]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2164,7 +2497,7 @@ func (x *LinkSubstitute) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkSubstitute.ProtoReflect.Descriptor instead.
 func (*LinkSubstitute) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{15}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{17}
 }
 
 func (x *LinkSubstitute) GetSubstitute() *Substitute {
@@ -2210,12 +2543,13 @@ type DrilledLink struct {
 	// That less the center distance the belt wants in millimeters: above 0 is
 	// tight, below 0 slack.
 	DeviationMm float64 `protobuf:"fixed64,2,opt,name=deviation_mm,json=deviationMm,proto3" json:"deviation_mm,omitempty"`
-	// Judgement of the deviation and of the teeth in mesh.
+	// Judgement of the deviation and of the teeth in mesh. With an idler the
+	// deviation does not count: a place of the idler in its range does.
 	Verdict Verdict `protobuf:"varint,3,opt,name=verdict,proto3,enum=beltspan.v1.Verdict" json:"verdict,omitempty"`
 	// Index of the axle to move for an exact fit, with all axles beyond it.
 	MoveAxle int32 `protobuf:"varint,4,opt,name=move_axle,json=moveAxle,proto3" json:"move_axle,omitempty"`
 	// How far that axle moves along x in millimeters. Not given where the belt is
-	// shorter than the height difference of its axles.
+	// shorter than the height difference of its axles, and with an idler.
 	MoveMm *float64 `protobuf:"fixed64,5,opt,name=move_mm,json=moveMm,proto3,oneof" json:"move_mm,omitempty"`
 	// Where the belt does not fit, fits marginally or is not in the stock: what
 	// serves in its place. First what the stock holds for all sides, in the order
@@ -2223,7 +2557,7 @@ type DrilledLink struct {
 	// were there; at most 10 of each. One belt is replaced at a time. Where the
 	// belt itself is to be had, those that want its center distance are left out;
 	// with `move_alone` so are those that move an axle; and without a stock there
-	// is one for each center distance that moves an axle.
+	// is one for each center distance that moves an axle. None with an idler.
 	Substitutes []*LinkSubstitute `protobuf:"bytes,6,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
 	// Whether `move_axle` moves alone while all others stay, which lets both its
 	// belts fit where neither does, if not exactly: it is named for both of them.
@@ -2234,7 +2568,7 @@ type DrilledLink struct {
 
 func (x *DrilledLink) Reset() {
 	*x = DrilledLink{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2246,7 +2580,7 @@ func (x *DrilledLink) String() string {
 func (*DrilledLink) ProtoMessage() {}
 
 func (x *DrilledLink) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[16]
+	mi := &file_beltspan_v1_base_proto_msgTypes[18]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2259,7 +2593,7 @@ func (x *DrilledLink) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrilledLink.ProtoReflect.Descriptor instead.
 func (*DrilledLink) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{16}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{18}
 }
 
 func (x *DrilledLink) GetCenterDistanceMm() float64 {
@@ -2311,6 +2645,98 @@ func (x *DrilledLink) GetMoveAlone() bool {
 	return false
 }
 
+// An idler in place.
+type IdlerLayout struct {
+	state protoimpl.MessageState `protogen:"open.v1"`
+	// Where it stands and how the belt runs over it.
+	Place *IdlerPlace `protobuf:"bytes,1,opt,name=place,proto3" json:"place,omitempty"`
+	// True distance of the two axles in millimeters.
+	CenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
+	// Diameter of the hole in the plates in millimeters; 0 where not given.
+	HoleDiameterMm float64 `protobuf:"fixed64,3,opt,name=hole_diameter_mm,json=holeDiameterMm,proto3" json:"hole_diameter_mm,omitempty"`
+	// Running dimension in millimeters: along the rail from the end of the plate
+	// at the first axle.
+	FromEndMm float64 `protobuf:"fixed64,4,opt,name=from_end_mm,json=fromEndMm,proto3" json:"from_end_mm,omitempty"`
+	// Running dimension in millimeters: up from the lower edge of the plate.
+	FromEdgeMm float64 `protobuf:"fixed64,5,opt,name=from_edge_mm,json=fromEdgeMm,proto3" json:"from_edge_mm,omitempty"`
+	// What sits on its bolt.
+	Stack         *Stack `protobuf:"bytes,6,opt,name=stack,proto3" json:"stack,omitempty"`
+	unknownFields protoimpl.UnknownFields
+	sizeCache     protoimpl.SizeCache
+}
+
+func (x *IdlerLayout) Reset() {
+	*x = IdlerLayout{}
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+	ms.StoreMessageInfo(mi)
+}
+
+func (x *IdlerLayout) String() string {
+	return protoimpl.X.MessageStringOf(x)
+}
+
+func (*IdlerLayout) ProtoMessage() {}
+
+func (x *IdlerLayout) ProtoReflect() protoreflect.Message {
+	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	if x != nil {
+		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
+		if ms.LoadMessageInfo() == nil {
+			ms.StoreMessageInfo(mi)
+		}
+		return ms
+	}
+	return mi.MessageOf(x)
+}
+
+// Deprecated: Use IdlerLayout.ProtoReflect.Descriptor instead.
+func (*IdlerLayout) Descriptor() ([]byte, []int) {
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{19}
+}
+
+func (x *IdlerLayout) GetPlace() *IdlerPlace {
+	if x != nil {
+		return x.Place
+	}
+	return nil
+}
+
+func (x *IdlerLayout) GetCenterDistanceMm() float64 {
+	if x != nil {
+		return x.CenterDistanceMm
+	}
+	return 0
+}
+
+func (x *IdlerLayout) GetHoleDiameterMm() float64 {
+	if x != nil {
+		return x.HoleDiameterMm
+	}
+	return 0
+}
+
+func (x *IdlerLayout) GetFromEndMm() float64 {
+	if x != nil {
+		return x.FromEndMm
+	}
+	return 0
+}
+
+func (x *IdlerLayout) GetFromEdgeMm() float64 {
+	if x != nil {
+		return x.FromEdgeMm
+	}
+	return 0
+}
+
+func (x *IdlerLayout) GetStack() *Stack {
+	if x != nil {
+		return x.Stack
+	}
+	return nil
+}
+
 // One belt in place.
 type LinkLayout struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2320,7 +2746,8 @@ type LinkLayout struct {
 	ToAxle int32 `protobuf:"varint,2,opt,name=to_axle,json=toAxle,proto3" json:"to_axle,omitempty"`
 	// The solved drive, its points in the frame of the service. On drilled axles
 	// the points are where the axles are, while `center_distance_mm` and the
-	// lengths are what the belt wants.
+	// lengths are what the belt wants. With an idler this is the drive without it;
+	// `idler` tells how the belt runs.
 	Geometry *DriveGeometry `protobuf:"bytes,3,opt,name=geometry,proto3" json:"geometry,omitempty"`
 	// Distance of the two axles along the rail in millimeters.
 	RailSpacingMm float64 `protobuf:"fixed64,4,opt,name=rail_spacing_mm,json=railSpacingMm,proto3" json:"rail_spacing_mm,omitempty"`
@@ -2335,14 +2762,17 @@ type LinkLayout struct {
 	EffectiveTensionN *float64 `protobuf:"fixed64,7,opt,name=effective_tension_n,json=effectiveTensionN,proto3,oneof" json:"effective_tension_n,omitempty"`
 	// How it fits axles that are there already. Not given where the belt itself
 	// says where to drill.
-	Drilled       *DrilledLink `protobuf:"bytes,8,opt,name=drilled,proto3" json:"drilled,omitempty"`
+	Drilled *DrilledLink `protobuf:"bytes,8,opt,name=drilled,proto3" json:"drilled,omitempty"`
+	// The idler of the link in place. Not given without one, and where it has no
+	// place on drilled axles: `drilled` rejects the link then.
+	Idler         *IdlerLayout `protobuf:"bytes,9,opt,name=idler,proto3" json:"idler,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
 
 func (x *LinkLayout) Reset() {
 	*x = LinkLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2354,7 +2784,7 @@ func (x *LinkLayout) String() string {
 func (*LinkLayout) ProtoMessage() {}
 
 func (x *LinkLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[17]
+	mi := &file_beltspan_v1_base_proto_msgTypes[20]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2367,7 +2797,7 @@ func (x *LinkLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkLayout.ProtoReflect.Descriptor instead.
 func (*LinkLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{17}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{20}
 }
 
 func (x *LinkLayout) GetFromAxle() int32 {
@@ -2426,6 +2856,13 @@ func (x *LinkLayout) GetDrilled() *DrilledLink {
 	return nil
 }
 
+func (x *LinkLayout) GetIdler() *IdlerLayout {
+	if x != nil {
+		return x.Idler
+	}
+	return nil
+}
+
 // One standoff in place.
 type StandoffLayout struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
@@ -2453,7 +2890,7 @@ type StandoffLayout struct {
 
 func (x *StandoffLayout) Reset() {
 	*x = StandoffLayout{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2465,7 +2902,7 @@ func (x *StandoffLayout) String() string {
 func (*StandoffLayout) ProtoMessage() {}
 
 func (x *StandoffLayout) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[18]
+	mi := &file_beltspan_v1_base_proto_msgTypes[21]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2478,7 +2915,7 @@ func (x *StandoffLayout) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandoffLayout.ProtoReflect.Descriptor instead.
 func (*StandoffLayout) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{18}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{21}
 }
 
 func (x *StandoffLayout) GetCenter() *Point {
@@ -2547,8 +2984,8 @@ type Clearance struct {
 	Between []string `protobuf:"bytes,2,rep,name=between,proto3" json:"between,omitempty"`
 	// Free distance in millimeters, below 0 where they overlap.
 	GapMm float64 `protobuf:"fixed64,3,opt,name=gap_mm,json=gapMm,proto3" json:"gap_mm,omitempty"`
-	// Distance wanted in millimeters: `standoff_clearance_mm` for standoffs and
-	// passed axles, else 0, which must be exceeded.
+	// Distance wanted in millimeters: `standoff_clearance_mm` for standoffs,
+	// passed axles and idlers, else 0, which must be exceeded.
 	RequiredMm float64 `protobuf:"fixed64,4,opt,name=required_mm,json=requiredMm,proto3" json:"required_mm,omitempty"`
 	// Whether the gap will do.
 	Clear         bool `protobuf:"varint,5,opt,name=clear,proto3" json:"clear,omitempty"`
@@ -2558,7 +2995,7 @@ type Clearance struct {
 
 func (x *Clearance) Reset() {
 	*x = Clearance{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2570,7 +3007,7 @@ func (x *Clearance) String() string {
 func (*Clearance) ProtoMessage() {}
 
 func (x *Clearance) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[19]
+	mi := &file_beltspan_v1_base_proto_msgTypes[22]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2583,7 +3020,7 @@ func (x *Clearance) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Clearance.ProtoReflect.Descriptor instead.
 func (*Clearance) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{19}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{22}
 }
 
 func (x *Clearance) GetKind() ClearanceKind {
@@ -2624,13 +3061,13 @@ func (x *Clearance) GetClear() bool {
 // One part of a stack.
 type StackPart struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
-	// A spacer, a pulley or the wheel.
+	// A spacer, a pulley, an idler or the wheel.
 	Part PartKind `protobuf:"varint,1,opt,name=part,proto3,enum=beltspan.v1.PartKind" json:"part,omitempty"`
 	// Where it starts on z in millimeters.
 	StartMm float64 `protobuf:"fixed64,2,opt,name=start_mm,json=startMm,proto3" json:"start_mm,omitempty"`
 	// Where it ends on z in millimeters.
 	EndMm float64 `protobuf:"fixed64,3,opt,name=end_mm,json=endMm,proto3" json:"end_mm,omitempty"`
-	// Index of the link of a pulley. Not given for other parts.
+	// Index of the link of a pulley or an idler. Not given for other parts.
 	Link          *int32 `protobuf:"varint,4,opt,name=link,proto3,oneof" json:"link,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
@@ -2638,7 +3075,7 @@ type StackPart struct {
 
 func (x *StackPart) Reset() {
 	*x = StackPart{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2650,7 +3087,7 @@ func (x *StackPart) String() string {
 func (*StackPart) ProtoMessage() {}
 
 func (x *StackPart) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[20]
+	mi := &file_beltspan_v1_base_proto_msgTypes[23]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2663,7 +3100,7 @@ func (x *StackPart) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StackPart.ProtoReflect.Descriptor instead.
 func (*StackPart) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{20}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{23}
 }
 
 func (x *StackPart) GetPart() PartKind {
@@ -2694,7 +3131,7 @@ func (x *StackPart) GetLink() int32 {
 	return 0
 }
 
-// What sits on one axle.
+// What sits on one axle, or on the bolt of an idler.
 type Stack struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// The parts from the inner plate to the outer one, without a gap.
@@ -2705,7 +3142,7 @@ type Stack struct {
 
 func (x *Stack) Reset() {
 	*x = Stack{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2717,7 +3154,7 @@ func (x *Stack) String() string {
 func (*Stack) ProtoMessage() {}
 
 func (x *Stack) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[21]
+	mi := &file_beltspan_v1_base_proto_msgTypes[24]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2730,7 +3167,7 @@ func (x *Stack) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Stack.ProtoReflect.Descriptor instead.
 func (*Stack) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{21}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{24}
 }
 
 func (x *Stack) GetParts() []*StackPart {
@@ -2758,7 +3195,7 @@ type StandoffZone struct {
 
 func (x *StandoffZone) Reset() {
 	*x = StandoffZone{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2770,7 +3207,7 @@ func (x *StandoffZone) String() string {
 func (*StandoffZone) ProtoMessage() {}
 
 func (x *StandoffZone) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[22]
+	mi := &file_beltspan_v1_base_proto_msgTypes[25]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2783,7 +3220,7 @@ func (x *StandoffZone) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use StandoffZone.ProtoReflect.Descriptor instead.
 func (*StandoffZone) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{22}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{25}
 }
 
 func (x *StandoffZone) GetYMm() float64 {
@@ -2833,7 +3270,7 @@ type Cut struct {
 
 func (x *Cut) Reset() {
 	*x = Cut{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2845,7 +3282,7 @@ func (x *Cut) String() string {
 func (*Cut) ProtoMessage() {}
 
 func (x *Cut) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[23]
+	mi := &file_beltspan_v1_base_proto_msgTypes[26]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2858,7 +3295,7 @@ func (x *Cut) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Cut.ProtoReflect.Descriptor instead.
 func (*Cut) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{23}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{26}
 }
 
 func (x *Cut) GetKind() PartKind {
@@ -2909,7 +3346,7 @@ type Piece struct {
 
 func (x *Piece) Reset() {
 	*x = Piece{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2921,7 +3358,7 @@ func (x *Piece) String() string {
 func (*Piece) ProtoMessage() {}
 
 func (x *Piece) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[24]
+	mi := &file_beltspan_v1_base_proto_msgTypes[27]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2934,7 +3371,7 @@ func (x *Piece) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Piece.ProtoReflect.Descriptor instead.
 func (*Piece) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{24}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{27}
 }
 
 func (x *Piece) GetName() string {
@@ -2965,7 +3402,7 @@ type Bar struct {
 
 func (x *Bar) Reset() {
 	*x = Bar{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	mi := &file_beltspan_v1_base_proto_msgTypes[28]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -2977,7 +3414,7 @@ func (x *Bar) String() string {
 func (*Bar) ProtoMessage() {}
 
 func (x *Bar) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[25]
+	mi := &file_beltspan_v1_base_proto_msgTypes[28]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -2990,7 +3427,7 @@ func (x *Bar) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Bar.ProtoReflect.Descriptor instead.
 func (*Bar) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{25}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{28}
 }
 
 func (x *Bar) GetPieces() []*Piece {
@@ -3027,7 +3464,7 @@ type CutPlan struct {
 
 func (x *CutPlan) Reset() {
 	*x = CutPlan{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	mi := &file_beltspan_v1_base_proto_msgTypes[29]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3039,7 +3476,7 @@ func (x *CutPlan) String() string {
 func (*CutPlan) ProtoMessage() {}
 
 func (x *CutPlan) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[26]
+	mi := &file_beltspan_v1_base_proto_msgTypes[29]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3052,7 +3489,7 @@ func (x *CutPlan) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use CutPlan.ProtoReflect.Descriptor instead.
 func (*CutPlan) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{26}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{29}
 }
 
 func (x *CutPlan) GetKind() PartKind {
@@ -3108,7 +3545,7 @@ type Part struct {
 
 func (x *Part) Reset() {
 	*x = Part{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	mi := &file_beltspan_v1_base_proto_msgTypes[30]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3120,7 +3557,7 @@ func (x *Part) String() string {
 func (*Part) ProtoMessage() {}
 
 func (x *Part) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[27]
+	mi := &file_beltspan_v1_base_proto_msgTypes[30]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3133,7 +3570,7 @@ func (x *Part) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use Part.ProtoReflect.Descriptor instead.
 func (*Part) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{27}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{30}
 }
 
 func (x *Part) GetKind() PartKind {
@@ -3166,7 +3603,8 @@ func (x *Part) GetNeededQuantity() int32 {
 
 // How likely one belt of a side is good, as `AnalyzeFit` tells: its deviation is
 // the distance of its holes minus the center distance that belt and pulleys
-// want.
+// want. A belt with an idler is good where the idler can take its deviation up
+// within its range, each millimeter of deviation reckoned as 2 mm of belt.
 type LinkFitShares struct {
 	state protoimpl.MessageState `protogen:"open.v1"`
 	// Index of the link.
@@ -3187,7 +3625,7 @@ type LinkFitShares struct {
 
 func (x *LinkFitShares) Reset() {
 	*x = LinkFitShares{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[28]
+	mi := &file_beltspan_v1_base_proto_msgTypes[31]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3199,7 +3637,7 @@ func (x *LinkFitShares) String() string {
 func (*LinkFitShares) ProtoMessage() {}
 
 func (x *LinkFitShares) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[28]
+	mi := &file_beltspan_v1_base_proto_msgTypes[31]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3212,7 +3650,7 @@ func (x *LinkFitShares) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LinkFitShares.ProtoReflect.Descriptor instead.
 func (*LinkFitShares) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{28}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{31}
 }
 
 func (x *LinkFitShares) GetLink() int32 {
@@ -3274,7 +3712,7 @@ type BaseFitShares struct {
 
 func (x *BaseFitShares) Reset() {
 	*x = BaseFitShares{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[29]
+	mi := &file_beltspan_v1_base_proto_msgTypes[32]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3286,7 +3724,7 @@ func (x *BaseFitShares) String() string {
 func (*BaseFitShares) ProtoMessage() {}
 
 func (x *BaseFitShares) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[29]
+	mi := &file_beltspan_v1_base_proto_msgTypes[32]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3299,7 +3737,7 @@ func (x *BaseFitShares) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use BaseFitShares.ProtoReflect.Descriptor instead.
 func (*BaseFitShares) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{29}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{32}
 }
 
 func (x *BaseFitShares) GetLinks() []*LinkFitShares {
@@ -3360,7 +3798,7 @@ type LayOutBaseResponse struct {
 
 func (x *LayOutBaseResponse) Reset() {
 	*x = LayOutBaseResponse{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[30]
+	mi := &file_beltspan_v1_base_proto_msgTypes[33]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3372,7 +3810,7 @@ func (x *LayOutBaseResponse) String() string {
 func (*LayOutBaseResponse) ProtoMessage() {}
 
 func (x *LayOutBaseResponse) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[30]
+	mi := &file_beltspan_v1_base_proto_msgTypes[33]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3385,7 +3823,7 @@ func (x *LayOutBaseResponse) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use LayOutBaseResponse.ProtoReflect.Descriptor instead.
 func (*LayOutBaseResponse) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{30}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{33}
 }
 
 func (x *LayOutBaseResponse) GetAxles() []*AxleLayout {
@@ -3498,7 +3936,7 @@ type DrawBaseRequest struct {
 
 func (x *DrawBaseRequest) Reset() {
 	*x = DrawBaseRequest{}
-	mi := &file_beltspan_v1_base_proto_msgTypes[31]
+	mi := &file_beltspan_v1_base_proto_msgTypes[34]
 	ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 	ms.StoreMessageInfo(mi)
 }
@@ -3510,7 +3948,7 @@ func (x *DrawBaseRequest) String() string {
 func (*DrawBaseRequest) ProtoMessage() {}
 
 func (x *DrawBaseRequest) ProtoReflect() protoreflect.Message {
-	mi := &file_beltspan_v1_base_proto_msgTypes[31]
+	mi := &file_beltspan_v1_base_proto_msgTypes[34]
 	if x != nil {
 		ms := protoimpl.X.MessageStateOf(protoimpl.Pointer(x))
 		if ms.LoadMessageInfo() == nil {
@@ -3523,7 +3961,7 @@ func (x *DrawBaseRequest) ProtoReflect() protoreflect.Message {
 
 // Deprecated: Use DrawBaseRequest.ProtoReflect.Descriptor instead.
 func (*DrawBaseRequest) Descriptor() ([]byte, []int) {
-	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{31}
+	return file_beltspan_v1_base_proto_rawDescGZIP(), []int{34}
 }
 
 func (x *DrawBaseRequest) GetBase() *Base {
@@ -3558,7 +3996,7 @@ var File_beltspan_v1_base_proto protoreflect.FileDescriptor
 
 const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
-	"\x16beltspan/v1/base.proto\x12\vbeltspan.v1\x1a\x17beltspan/v1/drive.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/httpbody.proto\"\xf5\x01\n" +
+	"\x16beltspan/v1/base.proto\x12\vbeltspan.v1\x1a\x17beltspan/v1/drive.proto\x1a\x16beltspan/v1/path.proto\x1a\x1cgoogle/api/annotations.proto\x1a\x1fgoogle/api/field_behavior.proto\x1a\x19google/api/httpbody.proto\"\xf5\x01\n" +
 	"\x04Axle\x12)\n" +
 	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.AxleKindR\x04kind\x12/\n" +
 	"\x11wheel_diameter_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\x0fwheelDiameterMm\x12$\n" +
@@ -3573,7 +4011,37 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
 	"_target_mmB\t\n" +
 	"\a_min_mmB\t\n" +
-	"\a_max_mm\"\xa2\b\n" +
+	"\a_max_mm\"\xfb\x03\n" +
+	"\x05Idler\x12/\n" +
+	"\x04kind\x18\x01 \x01(\x0e2\x16.beltspan.v1.WheelKindB\x03\xe0A\x02R\x04kind\x12$\n" +
+	"\vtooth_count\x18\x02 \x01(\x05H\x00R\n" +
+	"toothCount\x88\x01\x01\x12$\n" +
+	"\vdiameter_mm\x18\x03 \x01(\x01H\x01R\n" +
+	"diameterMm\x88\x01\x01\x12.\n" +
+	"\x04side\x18\x04 \x01(\x0e2\x15.beltspan.v1.WrapSideB\x03\xe0A\x02R\x04side\x12\x1f\n" +
+	"\bposition\x18\x05 \x01(\x01H\x02R\bposition\x88\x01\x01\x12\x17\n" +
+	"\afrom_mm\x18\x06 \x01(\x01R\x06fromMm\x12\x13\n" +
+	"\x05to_mm\x18\a \x01(\x01R\x04toMm\x12\x1e\n" +
+	"\bwidth_mm\x18\b \x01(\x01H\x03R\awidthMm\x88\x01\x01\x121\n" +
+	"\x12flange_diameter_mm\x18\t \x01(\x01H\x04R\x10flangeDiameterMm\x88\x01\x01\x12(\n" +
+	"\x10hole_diameter_mm\x18\n" +
+	" \x01(\x01R\x0eholeDiameterMm\x12(\n" +
+	"\x10bolt_diameter_mm\x18\v \x01(\x01R\x0eboltDiameterMmB\x0e\n" +
+	"\f_tooth_countB\x0e\n" +
+	"\f_diameter_mmB\v\n" +
+	"\t_positionB\v\n" +
+	"\t_width_mmB\x15\n" +
+	"\x13_flange_diameter_mm\"\xcf\x02\n" +
+	"\n" +
+	"IdlerPlace\x12*\n" +
+	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointR\x06center\x12\x1b\n" +
+	"\toffset_mm\x18\x02 \x01(\x01R\boffsetMm\x12%\n" +
+	"\x0eposition_count\x18\x03 \x01(\x05R\rpositionCount\x12(\n" +
+	"\x10longer_travel_mm\x18\x04 \x01(\x01R\x0elongerTravelMm\x12$\n" +
+	"\x0elonger_belt_mm\x18\x05 \x01(\x01R\flongerBeltMm\x12*\n" +
+	"\x11shorter_travel_mm\x18\x06 \x01(\x01R\x0fshorterTravelMm\x12&\n" +
+	"\x0fshorter_belt_mm\x18\a \x01(\x01R\rshorterBeltMm\x12-\n" +
+	"\x04path\x18\b \x01(\v2\x19.beltspan.v1.PathSolutionR\x04path\"\xcc\b\n" +
 	"\x12SearchBasesRequest\x12,\n" +
 	"\x05axles\x18\x01 \x03(\v2\x11.beltspan.v1.AxleB\x03\xe0A\x02R\x05axles\x12!\n" +
 	"\fdriven_axles\x18\x02 \x03(\x05R\vdrivenAxles\x12\x1f\n" +
@@ -3598,7 +4066,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\rresolution_mm\x18\x12 \x01(\x01H\x05R\fresolutionMm\x88\x01\x01\x12$\n" +
 	"\vmax_results\x18\x13 \x01(\x05H\x06R\n" +
 	"maxResults\x88\x01\x01\x12'\n" +
-	"\rbelt_width_mm\x18\x14 \x01(\x01H\aR\vbeltWidthMm\x88\x01\x01B\r\n" +
+	"\rbelt_width_mm\x18\x14 \x01(\x01H\aR\vbeltWidthMm\x88\x01\x01\x12(\n" +
+	"\x05idler\x18\x15 \x01(\v2\x12.beltspan.v1.IdlerR\x05idlerB\r\n" +
 	"\v_side_countB\x18\n" +
 	"\x16_max_gap_difference_mmB\x15\n" +
 	"\x13_max_distinct_beltsB\x14\n" +
@@ -3606,13 +4075,14 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x17_min_meshed_tooth_countB\x10\n" +
 	"\x0e_resolution_mmB\x0e\n" +
 	"\f_max_resultsB\x10\n" +
-	"\x0e_belt_width_mm\"\xc0\x01\n" +
+	"\x0e_belt_width_mm\"\xef\x01\n" +
 	"\bPlanLink\x12\x1b\n" +
 	"\tfrom_axle\x18\x01 \x01(\x05R\bfromAxle\x12\x17\n" +
 	"\ato_axle\x18\x02 \x01(\x05R\x06toAxle\x12(\n" +
 	"\x05drive\x18\x03 \x01(\v2\x12.beltspan.v1.DriveR\x05drive\x12,\n" +
 	"\x12center_distance_mm\x18\x04 \x01(\x01R\x10centerDistanceMm\x12&\n" +
-	"\x0frail_spacing_mm\x18\x05 \x01(\x01R\rrailSpacingMm\"\x8c\x03\n" +
+	"\x0frail_spacing_mm\x18\x05 \x01(\x01R\rrailSpacingMm\x12-\n" +
+	"\x05idler\x18\x06 \x01(\v2\x17.beltspan.v1.IdlerPlaceR\x05idler\"\x8c\x03\n" +
 	"\x04Plan\x12+\n" +
 	"\x05links\x18\x01 \x03(\v2\x15.beltspan.v1.PlanLinkR\x05links\x129\n" +
 	"\x0eaxle_positions\x18\x02 \x03(\v2\x12.beltspan.v1.PointR\raxlePositions\x12!\n" +
@@ -3637,11 +4107,14 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
 	"exclusions\x18\x04 \x03(\v2\x16.beltspan.v1.ExclusionR\n" +
 	"exclusions\x12'\n" +
-	"\x05notes\x18\x05 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"k\n" +
+	"\x05notes\x18\x05 \x03(\v2\x11.beltspan.v1.NoteR\x05notes\"\xdf\x01\n" +
 	"\x04Link\x12\x1b\n" +
 	"\tfrom_axle\x18\x01 \x01(\x05R\bfromAxle\x12\x17\n" +
 	"\ato_axle\x18\x02 \x01(\x05R\x06toAxle\x12-\n" +
-	"\x05drive\x18\x03 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\"\x8b\x01\n" +
+	"\x05drive\x18\x03 \x01(\v2\x12.beltspan.v1.DriveB\x03\xe0A\x02R\x05drive\x12(\n" +
+	"\x05idler\x18\x04 \x01(\v2\x12.beltspan.v1.IdlerR\x05idler\x121\n" +
+	"\x12center_distance_mm\x18\x05 \x01(\x01H\x00R\x10centerDistanceMm\x88\x01\x01B\x15\n" +
+	"\x13_center_distance_mm\"\x8b\x01\n" +
 	"\bStandoff\x12/\n" +
 	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointB\x03\xe0A\x02R\x06center\x12$\n" +
 	"\vdiameter_mm\x18\x02 \x01(\x01B\x03\xe0A\x02R\n" +
@@ -3736,7 +4209,15 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
 	"move_alone\x18\a \x01(\bR\tmoveAloneB\n" +
 	"\n" +
-	"\b_move_mm\"\x80\x03\n" +
+	"\b_move_mm\"\x80\x02\n" +
+	"\vIdlerLayout\x12-\n" +
+	"\x05place\x18\x01 \x01(\v2\x17.beltspan.v1.IdlerPlaceR\x05place\x12,\n" +
+	"\x12center_distance_mm\x18\x02 \x01(\x01R\x10centerDistanceMm\x12(\n" +
+	"\x10hole_diameter_mm\x18\x03 \x01(\x01R\x0eholeDiameterMm\x12\x1e\n" +
+	"\vfrom_end_mm\x18\x04 \x01(\x01R\tfromEndMm\x12 \n" +
+	"\ffrom_edge_mm\x18\x05 \x01(\x01R\n" +
+	"fromEdgeMm\x12(\n" +
+	"\x05stack\x18\x06 \x01(\v2\x12.beltspan.v1.StackR\x05stack\"\xb0\x03\n" +
 	"\n" +
 	"LinkLayout\x12\x1b\n" +
 	"\tfrom_axle\x18\x01 \x01(\x05R\bfromAxle\x12\x17\n" +
@@ -3746,7 +4227,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x04lane\x18\x05 \x01(\x0e2\x11.beltspan.v1.LaneR\x04lane\x124\n" +
 	"\x16downstream_wheel_count\x18\x06 \x01(\x05R\x14downstreamWheelCount\x123\n" +
 	"\x13effective_tension_n\x18\a \x01(\x01H\x00R\x11effectiveTensionN\x88\x01\x01\x122\n" +
-	"\adrilled\x18\b \x01(\v2\x18.beltspan.v1.DrilledLinkR\adrilledB\x16\n" +
+	"\adrilled\x18\b \x01(\v2\x18.beltspan.v1.DrilledLinkR\adrilled\x12.\n" +
+	"\x05idler\x18\t \x01(\v2\x18.beltspan.v1.IdlerLayoutR\x05idlerB\x16\n" +
 	"\x14_effective_tension_n\"\xb2\x02\n" +
 	"\x0eStandoffLayout\x12*\n" +
 	"\x06center\x18\x01 \x01(\v2\x12.beltspan.v1.PointR\x06center\x12(\n" +
@@ -3853,7 +4335,7 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1cSTANDOFF_VERDICT_UNSPECIFIED\x10\x00\x12\x1a\n" +
 	"\x16STANDOFF_VERDICT_CLEAR\x10\x01\x12\x1e\n" +
 	"\x1aSTANDOFF_VERDICT_TOO_CLOSE\x10\x02\x12\x19\n" +
-	"\x15STANDOFF_VERDICT_HITS\x10\x03*\xbf\x02\n" +
+	"\x15STANDOFF_VERDICT_HITS\x10\x03*\x9f\x03\n" +
 	"\rClearanceKind\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_UNSPECIFIED\x10\x00\x12\x1e\n" +
 	"\x1aCLEARANCE_KIND_WHEEL_WHEEL\x10\x01\x12!\n" +
@@ -3863,7 +4345,11 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x1bCLEARANCE_KIND_FLANGE_FLOOR\x10\x05\x12\x1c\n" +
 	"\x18CLEARANCE_KIND_BELT_AXLE\x10\x06\x12 \n" +
 	"\x1cCLEARANCE_KIND_PULLEY_PULLEY\x10\a\x12$\n" +
-	" CLEARANCE_KIND_STANDOFF_STANDOFF\x10\b*\xd1\x01\n" +
+	" CLEARANCE_KIND_STANDOFF_STANDOFF\x10\b\x12\x1e\n" +
+	"\x1aCLEARANCE_KIND_IDLER_WHEEL\x10\t\x12\x1d\n" +
+	"\x19CLEARANCE_KIND_IDLER_BELT\x10\n" +
+	"\x12\x1f\n" +
+	"\x1bCLEARANCE_KIND_IDLER_PULLEY\x10\v*\xe6\x01\n" +
 	"\bPartKind\x12\x19\n" +
 	"\x15PART_KIND_UNSPECIFIED\x10\x00\x12\x12\n" +
 	"\x0ePART_KIND_BELT\x10\x01\x12\x14\n" +
@@ -3873,7 +4359,8 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x0ePART_KIND_AXLE\x10\x05\x12\x16\n" +
 	"\x12PART_KIND_STANDOFF\x10\x06\x12\x13\n" +
 	"\x0fPART_KIND_PLATE\x10\a\x12\x14\n" +
-	"\x10PART_KIND_MEMBER\x10\b*|\n" +
+	"\x10PART_KIND_MEMBER\x10\b\x12\x13\n" +
+	"\x0fPART_KIND_IDLER\x10\t*|\n" +
 	"\fMinimumProof\x12\x1d\n" +
 	"\x19MINIMUM_PROOF_UNSPECIFIED\x10\x00\x12\x17\n" +
 	"\x13MINIMUM_PROOF_BOUND\x10\x01\x12\x1c\n" +
@@ -3908,7 +4395,7 @@ func file_beltspan_v1_base_proto_rawDescGZIP() []byte {
 }
 
 var file_beltspan_v1_base_proto_enumTypes = make([]protoimpl.EnumInfo, 8)
-var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 32)
+var file_beltspan_v1_base_proto_msgTypes = make([]protoimpl.MessageInfo, 35)
 var file_beltspan_v1_base_proto_goTypes = []any{
 	(AxleKind)(0),               // 0: beltspan.v1.AxleKind
 	(Lane)(0),                   // 1: beltspan.v1.Lane
@@ -3920,123 +4407,139 @@ var file_beltspan_v1_base_proto_goTypes = []any{
 	(Paper)(0),                  // 7: beltspan.v1.Paper
 	(*Axle)(nil),                // 8: beltspan.v1.Axle
 	(*Gap)(nil),                 // 9: beltspan.v1.Gap
-	(*SearchBasesRequest)(nil),  // 10: beltspan.v1.SearchBasesRequest
-	(*PlanLink)(nil),            // 11: beltspan.v1.PlanLink
-	(*Plan)(nil),                // 12: beltspan.v1.Plan
-	(*Exclusion)(nil),           // 13: beltspan.v1.Exclusion
-	(*SearchBasesResponse)(nil), // 14: beltspan.v1.SearchBasesResponse
-	(*Link)(nil),                // 15: beltspan.v1.Link
-	(*Standoff)(nil),            // 16: beltspan.v1.Standoff
-	(*Member)(nil),              // 17: beltspan.v1.Member
-	(*Base)(nil),                // 18: beltspan.v1.Base
-	(*LayOutBaseRequest)(nil),   // 19: beltspan.v1.LayOutBaseRequest
-	(*LinkMeasurement)(nil),     // 20: beltspan.v1.LinkMeasurement
-	(*BaseFit)(nil),             // 21: beltspan.v1.BaseFit
-	(*AxleLayout)(nil),          // 22: beltspan.v1.AxleLayout
-	(*LinkSubstitute)(nil),      // 23: beltspan.v1.LinkSubstitute
-	(*DrilledLink)(nil),         // 24: beltspan.v1.DrilledLink
-	(*LinkLayout)(nil),          // 25: beltspan.v1.LinkLayout
-	(*StandoffLayout)(nil),      // 26: beltspan.v1.StandoffLayout
-	(*Clearance)(nil),           // 27: beltspan.v1.Clearance
-	(*StackPart)(nil),           // 28: beltspan.v1.StackPart
-	(*Stack)(nil),               // 29: beltspan.v1.Stack
-	(*StandoffZone)(nil),        // 30: beltspan.v1.StandoffZone
-	(*Cut)(nil),                 // 31: beltspan.v1.Cut
-	(*Piece)(nil),               // 32: beltspan.v1.Piece
-	(*Bar)(nil),                 // 33: beltspan.v1.Bar
-	(*CutPlan)(nil),             // 34: beltspan.v1.CutPlan
-	(*Part)(nil),                // 35: beltspan.v1.Part
-	(*LinkFitShares)(nil),       // 36: beltspan.v1.LinkFitShares
-	(*BaseFitShares)(nil),       // 37: beltspan.v1.BaseFitShares
-	(*LayOutBaseResponse)(nil),  // 38: beltspan.v1.LayOutBaseResponse
-	(*DrawBaseRequest)(nil),     // 39: beltspan.v1.DrawBaseRequest
-	(*ToothCounts)(nil),         // 40: beltspan.v1.ToothCounts
-	(*Stock)(nil),               // 41: beltspan.v1.Stock
-	(*Drive)(nil),               // 42: beltspan.v1.Drive
-	(*Point)(nil),               // 43: beltspan.v1.Point
-	(*Note)(nil),                // 44: beltspan.v1.Note
-	(*FitLimits)(nil),           // 45: beltspan.v1.FitLimits
-	(*BeltMeasurement)(nil),     // 46: beltspan.v1.BeltMeasurement
-	(*Substitute)(nil),          // 47: beltspan.v1.Substitute
-	(Verdict)(0),                // 48: beltspan.v1.Verdict
-	(*DriveGeometry)(nil),       // 49: beltspan.v1.DriveGeometry
-	(DrawingFormat)(0),          // 50: beltspan.v1.DrawingFormat
-	(*httpbody.HttpBody)(nil),   // 51: google.api.HttpBody
+	(*Idler)(nil),               // 10: beltspan.v1.Idler
+	(*IdlerPlace)(nil),          // 11: beltspan.v1.IdlerPlace
+	(*SearchBasesRequest)(nil),  // 12: beltspan.v1.SearchBasesRequest
+	(*PlanLink)(nil),            // 13: beltspan.v1.PlanLink
+	(*Plan)(nil),                // 14: beltspan.v1.Plan
+	(*Exclusion)(nil),           // 15: beltspan.v1.Exclusion
+	(*SearchBasesResponse)(nil), // 16: beltspan.v1.SearchBasesResponse
+	(*Link)(nil),                // 17: beltspan.v1.Link
+	(*Standoff)(nil),            // 18: beltspan.v1.Standoff
+	(*Member)(nil),              // 19: beltspan.v1.Member
+	(*Base)(nil),                // 20: beltspan.v1.Base
+	(*LayOutBaseRequest)(nil),   // 21: beltspan.v1.LayOutBaseRequest
+	(*LinkMeasurement)(nil),     // 22: beltspan.v1.LinkMeasurement
+	(*BaseFit)(nil),             // 23: beltspan.v1.BaseFit
+	(*AxleLayout)(nil),          // 24: beltspan.v1.AxleLayout
+	(*LinkSubstitute)(nil),      // 25: beltspan.v1.LinkSubstitute
+	(*DrilledLink)(nil),         // 26: beltspan.v1.DrilledLink
+	(*IdlerLayout)(nil),         // 27: beltspan.v1.IdlerLayout
+	(*LinkLayout)(nil),          // 28: beltspan.v1.LinkLayout
+	(*StandoffLayout)(nil),      // 29: beltspan.v1.StandoffLayout
+	(*Clearance)(nil),           // 30: beltspan.v1.Clearance
+	(*StackPart)(nil),           // 31: beltspan.v1.StackPart
+	(*Stack)(nil),               // 32: beltspan.v1.Stack
+	(*StandoffZone)(nil),        // 33: beltspan.v1.StandoffZone
+	(*Cut)(nil),                 // 34: beltspan.v1.Cut
+	(*Piece)(nil),               // 35: beltspan.v1.Piece
+	(*Bar)(nil),                 // 36: beltspan.v1.Bar
+	(*CutPlan)(nil),             // 37: beltspan.v1.CutPlan
+	(*Part)(nil),                // 38: beltspan.v1.Part
+	(*LinkFitShares)(nil),       // 39: beltspan.v1.LinkFitShares
+	(*BaseFitShares)(nil),       // 40: beltspan.v1.BaseFitShares
+	(*LayOutBaseResponse)(nil),  // 41: beltspan.v1.LayOutBaseResponse
+	(*DrawBaseRequest)(nil),     // 42: beltspan.v1.DrawBaseRequest
+	(WheelKind)(0),              // 43: beltspan.v1.WheelKind
+	(WrapSide)(0),               // 44: beltspan.v1.WrapSide
+	(*Point)(nil),               // 45: beltspan.v1.Point
+	(*PathSolution)(nil),        // 46: beltspan.v1.PathSolution
+	(*ToothCounts)(nil),         // 47: beltspan.v1.ToothCounts
+	(*Stock)(nil),               // 48: beltspan.v1.Stock
+	(*Drive)(nil),               // 49: beltspan.v1.Drive
+	(*Note)(nil),                // 50: beltspan.v1.Note
+	(*FitLimits)(nil),           // 51: beltspan.v1.FitLimits
+	(*BeltMeasurement)(nil),     // 52: beltspan.v1.BeltMeasurement
+	(*Substitute)(nil),          // 53: beltspan.v1.Substitute
+	(Verdict)(0),                // 54: beltspan.v1.Verdict
+	(*DriveGeometry)(nil),       // 55: beltspan.v1.DriveGeometry
+	(DrawingFormat)(0),          // 56: beltspan.v1.DrawingFormat
+	(*httpbody.HttpBody)(nil),   // 57: google.api.HttpBody
 }
 var file_beltspan_v1_base_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Axle.kind:type_name -> beltspan.v1.AxleKind
-	8,  // 1: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
-	40, // 2: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
-	40, // 3: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
-	41, // 4: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
-	9,  // 5: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
-	42, // 6: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
-	11, // 7: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
-	43, // 8: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
-	44, // 9: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
-	12, // 10: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
-	12, // 11: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
-	13, // 12: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
-	44, // 13: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
-	42, // 14: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
-	43, // 15: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
-	8,  // 16: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
-	15, // 17: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
-	16, // 18: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
-	17, // 19: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
-	43, // 20: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
-	18, // 21: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
-	45, // 22: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
-	41, // 23: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
-	21, // 24: beltspan.v1.LayOutBaseRequest.fit:type_name -> beltspan.v1.BaseFit
-	46, // 25: beltspan.v1.LinkMeasurement.belt:type_name -> beltspan.v1.BeltMeasurement
-	20, // 26: beltspan.v1.BaseFit.measurements:type_name -> beltspan.v1.LinkMeasurement
-	43, // 27: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
-	47, // 28: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
-	48, // 29: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
-	23, // 30: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
-	49, // 31: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
-	1,  // 32: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
-	24, // 33: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
-	43, // 34: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
-	2,  // 35: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
-	3,  // 36: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
-	4,  // 37: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
-	28, // 38: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
-	4,  // 39: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
-	32, // 40: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
-	4,  // 41: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
-	33, // 42: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
-	5,  // 43: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
-	4,  // 44: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
-	36, // 45: beltspan.v1.BaseFitShares.links:type_name -> beltspan.v1.LinkFitShares
-	45, // 46: beltspan.v1.BaseFitShares.limits:type_name -> beltspan.v1.FitLimits
-	22, // 47: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
-	25, // 48: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
-	26, // 49: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
-	27, // 50: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
-	29, // 51: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
-	30, // 52: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
-	31, // 53: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
-	34, // 54: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
-	35, // 55: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
-	44, // 56: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
-	37, // 57: beltspan.v1.LayOutBaseResponse.fit:type_name -> beltspan.v1.BaseFitShares
-	18, // 58: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
-	50, // 59: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
-	6,  // 60: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
-	7,  // 61: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
-	10, // 62: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
-	19, // 63: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
-	39, // 64: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
-	14, // 65: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
-	38, // 66: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
-	51, // 67: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
-	65, // [65:68] is the sub-list for method output_type
-	62, // [62:65] is the sub-list for method input_type
-	62, // [62:62] is the sub-list for extension type_name
-	62, // [62:62] is the sub-list for extension extendee
-	0,  // [0:62] is the sub-list for field type_name
+	43, // 1: beltspan.v1.Idler.kind:type_name -> beltspan.v1.WheelKind
+	44, // 2: beltspan.v1.Idler.side:type_name -> beltspan.v1.WrapSide
+	45, // 3: beltspan.v1.IdlerPlace.center:type_name -> beltspan.v1.Point
+	46, // 4: beltspan.v1.IdlerPlace.path:type_name -> beltspan.v1.PathSolution
+	8,  // 5: beltspan.v1.SearchBasesRequest.axles:type_name -> beltspan.v1.Axle
+	47, // 6: beltspan.v1.SearchBasesRequest.pulley:type_name -> beltspan.v1.ToothCounts
+	47, // 7: beltspan.v1.SearchBasesRequest.belt:type_name -> beltspan.v1.ToothCounts
+	48, // 8: beltspan.v1.SearchBasesRequest.stock:type_name -> beltspan.v1.Stock
+	9,  // 9: beltspan.v1.SearchBasesRequest.gaps:type_name -> beltspan.v1.Gap
+	10, // 10: beltspan.v1.SearchBasesRequest.idler:type_name -> beltspan.v1.Idler
+	49, // 11: beltspan.v1.PlanLink.drive:type_name -> beltspan.v1.Drive
+	11, // 12: beltspan.v1.PlanLink.idler:type_name -> beltspan.v1.IdlerPlace
+	13, // 13: beltspan.v1.Plan.links:type_name -> beltspan.v1.PlanLink
+	45, // 14: beltspan.v1.Plan.axle_positions:type_name -> beltspan.v1.Point
+	50, // 15: beltspan.v1.Plan.notes:type_name -> beltspan.v1.Note
+	14, // 16: beltspan.v1.Exclusion.nearest:type_name -> beltspan.v1.Plan
+	14, // 17: beltspan.v1.SearchBasesResponse.plans:type_name -> beltspan.v1.Plan
+	15, // 18: beltspan.v1.SearchBasesResponse.exclusions:type_name -> beltspan.v1.Exclusion
+	50, // 19: beltspan.v1.SearchBasesResponse.notes:type_name -> beltspan.v1.Note
+	49, // 20: beltspan.v1.Link.drive:type_name -> beltspan.v1.Drive
+	10, // 21: beltspan.v1.Link.idler:type_name -> beltspan.v1.Idler
+	45, // 22: beltspan.v1.Standoff.center:type_name -> beltspan.v1.Point
+	8,  // 23: beltspan.v1.Base.axles:type_name -> beltspan.v1.Axle
+	17, // 24: beltspan.v1.Base.links:type_name -> beltspan.v1.Link
+	18, // 25: beltspan.v1.Base.standoffs:type_name -> beltspan.v1.Standoff
+	19, // 26: beltspan.v1.Base.members:type_name -> beltspan.v1.Member
+	45, // 27: beltspan.v1.Base.axle_positions:type_name -> beltspan.v1.Point
+	20, // 28: beltspan.v1.LayOutBaseRequest.base:type_name -> beltspan.v1.Base
+	51, // 29: beltspan.v1.LayOutBaseRequest.limits:type_name -> beltspan.v1.FitLimits
+	48, // 30: beltspan.v1.LayOutBaseRequest.stock:type_name -> beltspan.v1.Stock
+	23, // 31: beltspan.v1.LayOutBaseRequest.fit:type_name -> beltspan.v1.BaseFit
+	52, // 32: beltspan.v1.LinkMeasurement.belt:type_name -> beltspan.v1.BeltMeasurement
+	22, // 33: beltspan.v1.BaseFit.measurements:type_name -> beltspan.v1.LinkMeasurement
+	45, // 34: beltspan.v1.AxleLayout.center:type_name -> beltspan.v1.Point
+	53, // 35: beltspan.v1.LinkSubstitute.substitute:type_name -> beltspan.v1.Substitute
+	54, // 36: beltspan.v1.DrilledLink.verdict:type_name -> beltspan.v1.Verdict
+	25, // 37: beltspan.v1.DrilledLink.substitutes:type_name -> beltspan.v1.LinkSubstitute
+	11, // 38: beltspan.v1.IdlerLayout.place:type_name -> beltspan.v1.IdlerPlace
+	32, // 39: beltspan.v1.IdlerLayout.stack:type_name -> beltspan.v1.Stack
+	55, // 40: beltspan.v1.LinkLayout.geometry:type_name -> beltspan.v1.DriveGeometry
+	1,  // 41: beltspan.v1.LinkLayout.lane:type_name -> beltspan.v1.Lane
+	26, // 42: beltspan.v1.LinkLayout.drilled:type_name -> beltspan.v1.DrilledLink
+	27, // 43: beltspan.v1.LinkLayout.idler:type_name -> beltspan.v1.IdlerLayout
+	45, // 44: beltspan.v1.StandoffLayout.center:type_name -> beltspan.v1.Point
+	2,  // 45: beltspan.v1.StandoffLayout.verdict:type_name -> beltspan.v1.StandoffVerdict
+	3,  // 46: beltspan.v1.Clearance.kind:type_name -> beltspan.v1.ClearanceKind
+	4,  // 47: beltspan.v1.StackPart.part:type_name -> beltspan.v1.PartKind
+	31, // 48: beltspan.v1.Stack.parts:type_name -> beltspan.v1.StackPart
+	4,  // 49: beltspan.v1.Cut.kind:type_name -> beltspan.v1.PartKind
+	35, // 50: beltspan.v1.Bar.pieces:type_name -> beltspan.v1.Piece
+	4,  // 51: beltspan.v1.CutPlan.kind:type_name -> beltspan.v1.PartKind
+	36, // 52: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
+	5,  // 53: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
+	4,  // 54: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
+	39, // 55: beltspan.v1.BaseFitShares.links:type_name -> beltspan.v1.LinkFitShares
+	51, // 56: beltspan.v1.BaseFitShares.limits:type_name -> beltspan.v1.FitLimits
+	24, // 57: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
+	28, // 58: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
+	29, // 59: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
+	30, // 60: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
+	32, // 61: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
+	33, // 62: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
+	34, // 63: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
+	37, // 64: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
+	38, // 65: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
+	50, // 66: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
+	40, // 67: beltspan.v1.LayOutBaseResponse.fit:type_name -> beltspan.v1.BaseFitShares
+	20, // 68: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
+	56, // 69: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
+	6,  // 70: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
+	7,  // 71: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
+	12, // 72: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
+	21, // 73: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
+	42, // 74: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
+	16, // 75: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
+	41, // 76: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
+	57, // 77: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
+	75, // [75:78] is the sub-list for method output_type
+	72, // [72:75] is the sub-list for method input_type
+	72, // [72:72] is the sub-list for extension type_name
+	72, // [72:72] is the sub-list for extension extendee
+	0,  // [0:72] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_base_proto_init() }
@@ -4045,21 +4548,24 @@ func file_beltspan_v1_base_proto_init() {
 		return
 	}
 	file_beltspan_v1_drive_proto_init()
+	file_beltspan_v1_path_proto_init()
 	file_beltspan_v1_base_proto_msgTypes[1].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[2].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[4].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[9].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[10].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[13].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[16].OneofWrappers = []any{}
-	file_beltspan_v1_base_proto_msgTypes[17].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[11].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[12].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[15].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[18].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[20].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[23].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
 			GoPackagePath: reflect.TypeOf(x{}).PkgPath(),
 			RawDescriptor: unsafe.Slice(unsafe.StringData(file_beltspan_v1_base_proto_rawDesc), len(file_beltspan_v1_base_proto_rawDesc)),
 			NumEnums:      8,
-			NumMessages:   32,
+			NumMessages:   35,
 			NumExtensions: 0,
 			NumServices:   1,
 		},

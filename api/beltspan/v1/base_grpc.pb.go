@@ -44,7 +44,8 @@ type BaseServiceClient interface {
 	// Finds the plans of a side: section, pulleys and one belt for each pair of
 	// neighboring axles that meet all of the conditions, best first. The answer
 	// is exact, as if every combination had been tried. Where no plan meets the
-	// conditions, `exclusions` says why. Fails with INVALID_ARGUMENT, reason
+	// conditions, `exclusions` says why; with `idler` given, plans are tried first
+	// in which idlers take up what belts are too long. Fails with INVALID_ARGUMENT, reason
 	// `WHEELS_TOUCH`, where the wheels would overlap whatever the belts, and
 	// with reason `TOO_MUCH_WORK` where the search is too wide to be finished in
 	// bounded time; the message says how to narrow it.
@@ -56,8 +57,10 @@ type BaseServiceClient interface {
 	// `LOOP_DOES_NOT_CLOSE`, `NOT_CONNECTED`, `TOO_MANY_BELTS`), where parts do
 	// not fit (`WHEELS_TOUCH`, `CAVITY_TOO_NARROW`, `OUTSIDE_PLATE`,
 	// `STOCK_TOO_SHORT`), where a drive has no center distance
-	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), and where the heights
-	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
+	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), where an idler has no
+	// place in its range (`NO_POSITION_FITS`, `EVERY_POSITION`) unless plates are
+	// drilled already, and where the heights of a belt are not held
+	// (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
 	// are no failure: their clearance says so.
 	LayOutBase(ctx context.Context, in *LayOutBaseRequest, opts ...grpc.CallOption) (*LayOutBaseResponse, error)
 	// Draws a base to scale: the side view, the template to drill by, or the
@@ -123,7 +126,8 @@ type BaseServiceServer interface {
 	// Finds the plans of a side: section, pulleys and one belt for each pair of
 	// neighboring axles that meet all of the conditions, best first. The answer
 	// is exact, as if every combination had been tried. Where no plan meets the
-	// conditions, `exclusions` says why. Fails with INVALID_ARGUMENT, reason
+	// conditions, `exclusions` says why; with `idler` given, plans are tried first
+	// in which idlers take up what belts are too long. Fails with INVALID_ARGUMENT, reason
 	// `WHEELS_TOUCH`, where the wheels would overlap whatever the belts, and
 	// with reason `TOO_MUCH_WORK` where the search is too wide to be finished in
 	// bounded time; the message says how to narrow it.
@@ -135,8 +139,10 @@ type BaseServiceServer interface {
 	// `LOOP_DOES_NOT_CLOSE`, `NOT_CONNECTED`, `TOO_MANY_BELTS`), where parts do
 	// not fit (`WHEELS_TOUCH`, `CAVITY_TOO_NARROW`, `OUTSIDE_PLATE`,
 	// `STOCK_TOO_SHORT`), where a drive has no center distance
-	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), and where the heights
-	// of a belt are not held (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
+	// (`BELT_TOO_SHORT`, `PULLEYS_TOUCH`, `FLANGES_TOUCH`), where an idler has no
+	// place in its range (`NO_POSITION_FITS`, `EVERY_POSITION`) unless plates are
+	// drilled already, and where the heights of a belt are not held
+	// (`BELT_HEIGHTS_UNKNOWN`). Parts that are too close
 	// are no failure: their clearance says so.
 	LayOutBase(context.Context, *LayOutBaseRequest) (*LayOutBaseResponse, error)
 	// Draws a base to scale: the side view, the template to drill by, or the
