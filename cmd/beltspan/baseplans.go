@@ -146,23 +146,3 @@ func planPulleys(plan *pb.Plan) string {
 	}
 	return strings.Join(teeth, " ")
 }
-
-// planRows has a row for each belt of each plan.
-func planRows(r *pb.SearchBasesResponse) [][]string {
-	rows := [][]string{{
-		"plan", "wheelbase_mm", "wheelbase_shift_mm", "gap_difference_mm", "scrub_percent", "mirrored_too", "driver_axle", "driven_axle",
-		"section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm", "rail_spacing_mm",
-	}}
-	for i, plan := range r.GetPlans() {
-		for _, l := range plan.GetLinks() {
-			d := l.GetDrive()
-			rows = append(rows, []string{
-				strconv.Itoa(i + 1), digits(plan.GetWheelbaseMm()), digits(plan.GetWheelbaseShiftMm()), digits(plan.GetGapDifferenceMm()),
-				digits(plan.GetScrubPercent()), strconv.FormatBool(plan.GetMirroredToo()), decimal(l.GetFromAxle() + 1), decimal(l.GetToAxle() + 1),
-				d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
-				digits(l.GetCenterDistanceMm()), digits(l.GetRailSpacingMm()),
-			})
-		}
-	}
-	return rows
-}

@@ -13,6 +13,7 @@ import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server/demo"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // baseSearchFlags are the conditions of a search, on top of those of its file.
@@ -111,7 +112,7 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 		},
 		names: names,
 		text:  func(p *page, r *pb.SearchBasesResponse) { p.basePlans(r, flags.plan) },
-		rows:  planRows,
+		rows:  entry.PlanRows,
 		then: func(r *pb.SearchBasesResponse) error {
 			return a.keepPlan(request, r, frame, flags)
 		},
