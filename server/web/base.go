@@ -16,8 +16,8 @@ import (
 func rowFields(prefix string) []*field {
 	return []*field{
 		countField("wheels", "Wheels on a side", "2 to 16", prefix+"axles"),
-		{Name: "wheel", Label: "Wheel diameter", Hint: "one for all, or one an axle with commas", Kind: kindLengths, paths: []string{prefix + "axles.wheel_diameter_mm"}},
-		{Name: "drop", Label: "Drop", Hint: "how far an axle sits lower, such as 0, 3, 0", Kind: kindLengths, paths: []string{prefix + "axles.drop_mm"}},
+		{Name: "wheel", Label: "Wheel diameter", Hint: "one for all, or one an axle with commas", Kind: kindLengths, paths: []string{prefix + "axles.wheel_diameter_mm"}, each: "axle"},
+		{Name: "drop", Label: "Drop", Hint: "how far an axle sits lower, such as 0, 3, 0", Kind: kindLengths, paths: []string{prefix + "axles.drop_mm"}, each: "axle"},
 		{Name: "motors", Label: "Axles with a motor", Hint: "counted from 1; the middle one where empty", Kind: kindText, paths: []string{prefix + "driven_axles"}},
 	}
 }
@@ -83,7 +83,7 @@ func (p *pages) base(w http.ResponseWriter, r *http.Request, v *view) bool {
 	case "json":
 		return p.handJSON(w, v, "plans.json", response)
 	case "csv":
-		hand(w, "plans.csv", csvType, rowsOf(planRows(response)))
+		hand(w, "plans.csv", csvType, rowsOf(entry.PlanRows(response)))
 		return false
 	}
 	v.Answer = response
@@ -185,26 +185,6 @@ func (f *form) stock() *pb.Stock {
 		return stock, err
 	})
 	return or(stock)
-}
-
-// planRows are plans as CSV, a belt a row.
-func planRows(response *pb.SearchBasesResponse) [][]string {
-	rows := [][]string{{
-		"plan", "wheelbase_mm", "wheelbase_shift_mm", "from_axle", "to_axle", "section", "driver_tooth_count", "driven_tooth_count",
-		"belt_tooth_count", "center_distance_mm", "rail_spacing_mm",
-	}}
-	count := func(n int32) string { return strconv.Itoa(int(n)) }
-	for i, plan := range response.GetPlans() {
-		for _, l := range plan.GetLinks() {
-			d := l.GetDrive()
-			rows = append(rows, []string{
-				strconv.Itoa(i + 1), exact(plan.GetWheelbaseMm()), exact(plan.GetWheelbaseShiftMm()), count(l.GetFromAxle() + 1), count(l.GetToAxle() + 1),
-				d.GetSection(), count(d.GetDriver().GetToothCount()), count(d.GetDriven().GetToothCount()), count(d.GetBeltToothCount()),
-				exact(l.GetCenterDistanceMm()), exact(l.GetRailSpacingMm()),
-			})
-		}
-	}
-	return rows
 }
 
 // LayoutURL is the page that lays a plan out.

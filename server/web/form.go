@@ -2,6 +2,7 @@ package web
 
 import (
 	"errors"
+	"fmt"
 	"net/http"
 	"net/url"
 	"regexp"
@@ -41,6 +42,10 @@ type field struct {
 	Options                 []option
 	Focus                   bool     // the first at fault
 	paths                   []string // of the request, whose faults are shown here
+	each                    string   // what one of its values is, where it holds a list
+	// inUnit names the unit of the lengths in it that have none; nil where it
+	// holds no length, or one alone.
+	inUnit func(string, beltmath.Unit) string
 }
 
 type option struct{ Value, Label, Group string }
@@ -228,6 +233,12 @@ func (f *form) show(path, description string) {
 	if rest, ok := strings.CutPrefix(description, path+" is "); ok && field != nil {
 		text = f.reword(withoutValue(rest))
 	}
+	if field != nil && field.each != "" {
+		if index := listIndex.FindStringSubmatch(path); index != nil {
+			n, _ := strconv.Atoi(index[1]) // the pattern has digits only
+			text = fmt.Sprintf("%s %d: %s", field.each, n+1, text)
+		}
+	}
 	text = sentence(text)
 	switch {
 	case field == nil:
@@ -237,14 +248,16 @@ func (f *form) show(path, description string) {
 	}
 }
 
-// owner finds the field of a path: the one that names most of it.
+// owner finds the field of a path: the one that names most of it, with or
+// without its places in lists.
 func (f *form) owner(path string) *field {
-	path = listIndex.ReplaceAllString(path, "")
+	plain := listIndex.ReplaceAllString(path, "")
+	within := func(path, p string) bool { return path == p || strings.HasPrefix(path, p+".") }
 	var best *field
 	longest := 0
 	for field := range f.fields() {
 		for _, p := range field.paths {
-			if (p == path || strings.HasPrefix(path, p+".")) && len(p) > longest {
+			if (within(plain, p) || within(path, p)) && len(p) > longest {
 				best, longest = field, len(p)
 			}
 		}
@@ -252,7 +265,7 @@ func (f *form) owner(path string) *field {
 	return best
 }
 
-var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
+var listIndex = regexp.MustCompile(`\[([0-9]+)\]`)
 
 // withoutValue drops the value from "36: give more", for it stands in its
 // field.

@@ -42,6 +42,7 @@ var helpers = template.FuncMap{
 	"percent":  func(v float64) string { return fmt.Sprintf("%.1f", 100*v) },
 	"exact":    exact,
 	"word":     word,
+	"printed":  entry.BeltDesignation,
 	"add":      func(a, b int) int { return a + b },
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
@@ -172,7 +173,11 @@ func (v *view) InUnit(unit string) string {
 		if v.Form == nil || len(values) == 0 {
 			continue
 		}
-		if f := v.Form.find(name); f != nil && (f.Kind == kindLength || f.Kind == kindLengths) {
+		switch f := v.Form.find(name); {
+		case f == nil:
+		case f.inUnit != nil:
+			q.Set(name, f.inUnit(values[0], v.Unit))
+		case f.Kind == kindLength || f.Kind == kindLengths:
 			q.Set(name, withUnit(values[0], v.Unit))
 		}
 	}
@@ -197,4 +202,15 @@ func withUnit(text string, unit beltmath.Unit) string {
 		parts[i] = part
 	}
 	return strings.Join(parts, ", ")
+}
+
+// eachLine does so with the parts of every line that hold lengths.
+func eachLine(lengths func(line string, unit beltmath.Unit) string) func(string, beltmath.Unit) string {
+	return func(text string, unit beltmath.Unit) string {
+		var lines []string
+		for line := range strings.Lines(text) {
+			lines = append(lines, lengths(strings.TrimSpace(line), unit))
+		}
+		return strings.Join(lines, "\n")
+	}
 }
