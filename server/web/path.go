@@ -72,9 +72,9 @@ func pathGroups() []*group {
 		}},
 		{Legend: "Wheels", Fields: []*field{
 			{
-				Name: "wheels", Label: "Wheels, one a line, as the belt meets them", Kind: kindArea, paths: []string{"wheels"},
+				Name: "wheels", Label: "Wheels", Kind: kindArea, paths: []string{"wheels"},
 				each: "wheel", inUnit: eachLine(wheelInUnit),
-				Hint: "36@0,0 is a pulley of 36 teeth at x 0, y 0; d60@170,30 a smooth wheel of diameter 60 inside the belt; b40@170,45 one on its back. A wheel that moves needs no place.",
+				Hint: "one a line, in the order in which the belt meets them: 36@0,0 is a pulley of 36 teeth at x 0, y 0; d60@170,30 a smooth wheel of diameter 60 inside the loop; b40@170,45 one on its back. A wheel that moves needs no place.",
 			},
 		}},
 		{Legend: "A wheel that moves", Folded: true, Fields: []*field{

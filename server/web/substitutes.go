@@ -112,23 +112,23 @@ func (a *sharedHoleAnswer) Rows() []sharedFit {
 const otherBelt = "2"
 
 func sharedHoleGroups() []*group {
-	one := func(index, end string) []*field {
+	one := func(index, end, when string) []*field {
 		at := "drives[" + index + "]."
 		return []*field{
 			{
-				Name: "belt" + end, Label: "Belt", Kind: kindText, Hint: "teeth, or as printed on it",
+				Name: "belt" + end, Label: "Belt " + when, Kind: kindText, Hint: "teeth, such as 178, or as printed on it, such as 890 H5M",
 				paths: []string{at + "belt_tooth_count", at + "belt_designation", at + "drive"},
 			},
-			countField("driver"+end, "Driver teeth", "", at+"driver.tooth_count"),
-			countField("driven"+end, "Driven teeth", "", at+"driven.tooth_count"),
+			countField("driver"+end, "Driver teeth " + when, "", at+"driver.tooth_count"),
+			countField("driven"+end, "Driven teeth " + when, "", at+"driven.tooth_count"),
 		}
 	}
 	section, pitch := sectionField(), pitchField()
 	section.paths, pitch.paths = []string{"drives.section"}, []string{"drives.pitch_mm"}
 	return []*group{
 		{Legend: "Both belts", Fields: []*field{section, pitch}},
-		{Legend: "Now", Fields: one("0", "")},
-		{Legend: "Later", Fields: one("1", otherBelt)},
+		{Legend: "Now", Fields: one("0", "", "now")},
+		{Legend: "Later", Fields: one("1", otherBelt, "later")},
 		{Legend: "What counts as fitting", Folded: true, Fields: limitFields()},
 	}
 }
