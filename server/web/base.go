@@ -128,7 +128,7 @@ func readAxles(f *form) []*pb.Axle {
 	set("wheel_width", func(a *pb.Axle, mm float64) { a.WheelWidthMm = mm })
 	set("hole", func(a *pb.Axle, mm float64) { a.HoleDiameterMm = mm })
 	for _, i := range f.axles("dead") {
-		if int(i) < len(axles) && i >= 0 {
+		if int(i) < len(axles) {
 			axles[i].Kind = pb.AxleKind_AXLE_KIND_DEAD
 		}
 	}
@@ -166,6 +166,9 @@ func (f *form) axles(name string) []int32 {
 			n, err := strconv.ParseInt(strings.TrimSpace(part), 10, 32)
 			if err != nil || n < 1 {
 				return nil, errors.New("give axles counted from 1, such as 2 or 1, 3")
+			}
+			if last := or(f.count("wheels")); last > 0 && n > int64(last) {
+				return nil, fmt.Errorf("there is no axle %d: give 1 to %d", n, last)
 			}
 			axles = append(axles, int32(n)-1)
 		}

@@ -233,6 +233,9 @@ func (f *form) show(path, description string) {
 	if rest, ok := strings.CutPrefix(description, path+" is "); ok && field != nil {
 		text = f.reword(withoutValue(rest))
 	}
+	if field == nil || field.Kind != kindCount && field.Kind != kindNumber {
+		text = f.inMM(text)
+	}
 	if field != nil && field.each != "" {
 		if index := listIndex.FindStringSubmatch(path); index != nil {
 			n, _ := strconv.Atoi(index[1]) // the pattern has digits only
@@ -279,8 +282,7 @@ func withoutValue(text string) string {
 	return text
 }
 
-// reword puts the labels of the form where text names fields of the request,
-// and says that its lengths are millimeters where the page shows inches.
+// reword puts the labels of the form where text names fields of the request.
 func (f *form) reword(text string) string {
 	for field := range f.fields() {
 		for _, path := range field.paths {
@@ -290,7 +292,18 @@ func (f *form) reword(text string) string {
 			}
 		}
 	}
-	if f.unit == beltmath.Inch && strings.ContainsAny(text, "0123456789") && !strings.Contains(text, " mm") {
+	return text
+}
+
+// hasBareLengths tells whether a text of the service may hold lengths without
+// their unit, which are millimeters, on a page in inches.
+func (f *form) hasBareLengths(text string) bool {
+	return f.unit == beltmath.Inch && strings.ContainsAny(text, "0123456789") && !strings.Contains(text, " mm")
+}
+
+// inMM says so where it matters.
+func (f *form) inMM(text string) string {
+	if f.hasBareLengths(text) {
 		text += " (lengths here are in millimeters)"
 	}
 	return text

@@ -212,6 +212,9 @@ func (f *form) links(name string) []*pb.Link {
 			if m == nil {
 				return nil, fmt.Errorf("%s is no belt: write from-to axle, driver/driven teeth and belt teeth, such as 2-1 36/36 174", entry.Quoted(strings.TrimSpace(part)))
 			}
+			if last := or(f.count("wheels")); last > 0 && (n[0] < 1 || n[1] < 1 || max(n[0], n[1]) > last) {
+				return nil, fmt.Errorf("%s: the axles are counted from 1 to %d", entry.Quoted(strings.TrimSpace(part)), last)
+			}
 			flange := f.length("flange")
 			links = append(links, &pb.Link{FromAxle: n[0] - 1, ToAxle: n[1] - 1, Drive: &pb.Drive{
 				Section: f.text("section"), PitchMm: f.length("pitch"), BeltToothCount: &n[4],

@@ -97,6 +97,36 @@ func (v *view) Input(f *field) input {
 	return input{f, unit}
 }
 
+// given is what was typed into one field.
+type given struct{ Label, Value string }
+
+// Given is the question of an answer, for paper, where no form is. A text as
+// long as a file is left out.
+func (v *view) Given() []given {
+	if v.Answer == nil || v.Form == nil || !v.Form.Asked {
+		return nil
+	}
+	const most = 1000
+	var out []given
+	for f := range v.Form.fields() {
+		value := f.Value
+		switch {
+		case value == "" || len(value) > most || f.Kind == kindHidden || f.Kind == kindFile:
+			continue
+		case f.Kind == kindCheck:
+			value = "yes"
+		case f.inUnit != nil:
+			value = f.inUnit(value, v.Unit)
+		case f.Kind == kindLength || f.Kind == kindLengths:
+			value = withUnit(value, v.Unit)
+		case f.Suffix != "":
+			value += " " + f.Suffix
+		}
+		out = append(out, given{f.Label, value})
+	}
+	return out
+}
+
 // pulleyRow is one pulley in the table of a drive.
 type pulleyRow struct {
 	View   *view
@@ -149,14 +179,19 @@ type said struct {
 // Notes puts notes into the words of the page.
 func (v *view) Notes(notes []*pb.Note) []said {
 	var out []said
+	bare := false
 	for _, n := range notes {
-		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, v.Say(n.GetMessage())})
+		bare = bare || v.Form.hasBareLengths(n.GetMessage())
+		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, sentence(v.Form.reword(n.GetMessage()))})
+	}
+	if bare {
+		out = append(out, said{Text: "Lengths in these notes are in millimeters"})
 	}
 	return out
 }
 
 // Say puts a text of the service into the words of the page.
-func (v *view) Say(text string) string { return sentence(v.Form.reword(text)) }
+func (v *view) Say(text string) string { return sentence(v.Form.inMM(v.Form.reword(text))) }
 
 // Pieces are the pieces of a bar, equal ones counted.
 func (v *view) Pieces(bar *pb.Bar) []string {

@@ -163,8 +163,14 @@ func readPath(f *form) *pb.SolvePathRequest {
 		f.find("move").Error = "A way is given, but no wheel to move along it: tell which, counted from 1"
 	}
 	move, n := or(f.count("move")), len(request.Wheels)
-	if field := f.find("move"); field.Error == "" && n > 0 && (move < 1 || int(move) > n) {
+	if n == 0 {
+		return request // the wheels are to be mended first
+	}
+	if field := f.find("move"); field.Error == "" && (move < 1 || int(move) > n) {
 		field.Error = fmt.Sprintf("Give 1 to %d: the wheels are counted from 1", n)
+	}
+	if line == round {
+		f.find("from").Error = "Give a line, from and to, or a point to go round with its radius: one of the two"
 	}
 	request.Moving = &pb.MovingWheel{WheelIndex: move - 1}
 	if line {

@@ -38,7 +38,7 @@ func newView(r *http.Request) *view {
 // helpers are the functions of the templates beside the view's methods.
 var helpers = template.FuncMap{
 	"fixed":    func(decimals int, v float64) string { return strconv.FormatFloat(v, 'f', decimals, 64) },
-	"signed":   func(decimals int, v float64) string { return fmt.Sprintf("%+.*f", decimals, v) },
+	"signed":   signed,
 	"percent":  func(v float64) string { return fmt.Sprintf("%.1f", 100*v) },
 	"exact":    exact,
 	"word":     word,
@@ -48,6 +48,15 @@ var helpers = template.FuncMap{
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
 	"prose":    prose,
+}
+
+// signed is a number with its sign, which 0 has not.
+func signed(decimals int, v float64) string {
+	text := fmt.Sprintf("%+.*f", decimals, v)
+	if strings.Trim(text, "+-0.") == "" {
+		return text[1:]
+	}
+	return text
 }
 
 // word is the last part of an enum value, for people: VERDICT_FITS is "fits".

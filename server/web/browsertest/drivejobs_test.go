@@ -156,7 +156,7 @@ func TestSubstitutes(t *testing.T) {
 	assert.NotContains(t, text, "172 teeth", "it is not on the shelf")
 	bookmark := p.at()
 	assert.Contains(t, string(p.downloads("Download CSV")), "H5M,32,32,174,870 H5M,355,0,FITS,true,0,0,true")
-	p.presses("one hole for both")
+	p.presses("for both")
 	assert.Contains(t, p.reads(), "355.0500 mm", "the middle of what fits, -0.05 to 0.15")
 	other := sit(t, 1280)
 	other.opens(bookmark)
@@ -207,7 +207,7 @@ func TestLoad(t *testing.T) {
 	p.types("Or power", kb.Backspace)
 	p.presses("Rate it")
 	text := p.reads()
-	for _, want := range []string{"192.0 N", "185.1 N", "needs the belt's mass", "Caution"} {
+	for _, want := range []string{"192.0 N", "185.1 N", "give the belt's mass", "Caution"} {
 		assert.Contains(t, text, want)
 	}
 	p.types("Torque on the driver", "55")

@@ -37,7 +37,7 @@ var everyPage = []struct{ name, path string }{
 	{"shared", "/substitutes/shared-hole?section=H5M&driver=36&driven=36&belt=178&driver2=36&driven2=36&belt2=174"},
 	{"path-empty", "/path"},
 	{"path", "/path?section=H5M&wheels=36@0,0%0A36@345,0%0Ab40@170,38"},
-	{"path-moving", "/path?section=H5M&belt=190&wheels=36@0,0%0A45@300,0%0A24&move=3&pivot=0,0&radius=190&from_angle=-80&to_angle=-10&units=in"},
+	{"path-moving", "/path?section=H5M&belt=190&wheels=36@0,0%0A45@300mm,0%0A24&move=3&pivot=0,0&radius=190mm&from_angle=-80&to_angle=-10&units=in"},
 	{"path-bad", "/path?section=H5M&wheels=36@0,0%0A3@345,0%0Ab40@170&move=9"},
 	{"batch-empty", "/batch"},
 	{"sections", "/sections"},
