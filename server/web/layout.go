@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -22,6 +23,22 @@ import (
 type layoutAnswer struct {
 	*pb.LayOutBaseResponse
 	Drawing template.HTML
+}
+
+// TooClose counts the clearances that will not do.
+func (a *layoutAnswer) TooClose() int {
+	n := 0
+	for _, c := range a.GetClearances() {
+		if !c.GetClear() {
+			n++
+		}
+	}
+	return n
+}
+
+// OnDrilled tells whether the plates are drilled already.
+func (a *layoutAnswer) OnDrilled() bool {
+	return slices.ContainsFunc(a.GetLinks(), func(l *pb.LinkLayout) bool { return l.GetDrilled() != nil })
 }
 
 // sheets are the drawings of a base by their name in a URL.

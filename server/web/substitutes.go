@@ -36,7 +36,8 @@ func substituteGroups() []*group {
 	fields := append([]*field{sectionField(), pitchField(), belt}, pulleyFields()...)
 	return []*group{
 		{Legend: "Drive", Fields: append(fields,
-			lengthField("center", "Holes drilled at", "center distance of the two axles, as measured", "drilled_center_distance_mm"))},
+			lengthField("center", "Holes drilled at", "center distance of the two axles, as measured", "drilled_center_distance_mm"),
+			&field{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}})},
 		{Legend: "Only what is on the shelf", Folded: true, Fields: []*field{
 			shelf,
 			countField("needed", "Drives to replace", "1 where empty", "needed_quantity"),
@@ -46,7 +47,6 @@ func substituteGroups() []*group {
 			counts("try_driver", "Driver teeth to try", "such as 34..38; 4 either way where empty", "driver"),
 			counts("try_driven", "Driven teeth to try", "in the same way", "driven"),
 			counts("try_belt", "Belt teeth to try", "every belt where empty", "belt"),
-			{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}},
 			{Name: "ratio", Label: "Change of speed ratio, at most", Suffix: "%", Hint: "1 where empty", Kind: kindNumber, paths: []string{"max_ratio_change_percent"}},
 			countField("results", "Rows to show", "20 where empty", "max_results"),
 		}},
@@ -119,8 +119,8 @@ func sharedHoleGroups() []*group {
 				Name: "belt" + end, Label: "Belt " + when, Kind: kindText, Hint: "teeth, such as 178, or as printed on it, such as 890 H5M",
 				paths: []string{at + "belt_tooth_count", at + "belt_designation", at + "drive"},
 			},
-			countField("driver"+end, "Driver teeth " + when, "", at+"driver.tooth_count"),
-			countField("driven"+end, "Driven teeth " + when, "", at+"driven.tooth_count"),
+			countField("driver"+end, "Driver teeth "+when, "", at+"driver.tooth_count"),
+			countField("driven"+end, "Driven teeth "+when, "", at+"driven.tooth_count"),
 		}
 	}
 	section, pitch := sectionField(), pitchField()

@@ -73,9 +73,10 @@ func word(v fmt.Stringer) string {
 // exact is a number with all its digits.
 func exact(v float64) string { return entry.Optional(&v) }
 
-// sentence begins a text with a capital.
+// sentence begins a text with a capital, unless its first word is the name of
+// a column.
 func sentence(text string) string {
-	if text == "" {
+	if first, _, _ := strings.Cut(text, " "); text == "" || strings.Contains(first, "_") {
 		return text
 	}
 	return strings.ToUpper(text[:1]) + text[1:]

@@ -74,9 +74,17 @@ func TestBatch(t *testing.T) {
 	p.presses("Check")
 	text := p.reads()
 	assert.Contains(t, text, "rail spacing", "the slip of C02")
+	assert.Contains(t, text, "Line 2 has the same id")
 	want, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "demo", "design_batch_expected.csv"))
 	require.NoError(t, err)
 	assert.Equal(t, float64(strings.Count(string(want), ",REJECTED,")), evaluates[float64](p, `Number(document.querySelector(".keys .rejected dd").innerText)`))
+	p.passesAxe()
+	for _, width := range []int64{360, 1280} {
+		p.does(chromedp.EmulateViewport(width, 900))
+		assert.LessOrEqual(t, evaluates[int64](p, `document.documentElement.scrollWidth`), width, "the page scrolls sideways")
+		p.pictures("batch", width)
+	}
+	p.prefers("screen", "light")
 	results := string(p.downloads("Download results as CSV"))
 	assert.Equal(t, strings.Count(string(want), "\n"), strings.Count(results, "\n"))
 	p.types("Or paste it here", "id;section")
@@ -94,6 +102,11 @@ func TestTables(t *testing.T) {
 	assert.Contains(t, p.reads(), "common practice, no source")
 	p.presses("API")
 	assert.Contains(t, p.reads(), "SolveCenterDistance")
+	// A link to a message opens it.
+	shown := `document.querySelector("#m-FitLimits .fields").checkVisibility()`
+	assert.Equal(t, false, evaluates[bool](p, shown))
+	p.does(chromedp.Click(chromedp.Search(`//summary[.="CheckDrivesRequest"]`)), chromedp.Click(chromedp.CSS(`#m-CheckDrivesRequest a[href="#m-FitLimits"]`)))
+	assert.Equal(t, true, evaluates[bool](p, shown))
 }
 
 // TestKeyboardAlone: a drive is asked and answered without a mouse and without
