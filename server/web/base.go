@@ -47,15 +47,15 @@ func baseGroups() []*group {
 			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40"),
 			{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}},
 			countField("belts", "Different belts, at most", "2 where empty", "max_distinct_belts"),
-			lengthField("belt_width", "Belt width", "for the shelf", "belt_width_mm"),
+			lengthField("belt_width", "Belt width", "of belts on the shelf", "belt_width_mm"),
 		}},
 		{Legend: "From the shelf", Folded: true, Fields: []*field{stockField(), countField("sides", "Sides", "2 where empty", "side_count", "base.side_count")}},
 		{Legend: "More conditions", Folded: true, Fields: []*field{
 			counts("belt", "Belt teeth", "every belt where empty"),
 			lengthField("max_diff", "Gaps differ by at most", "", "max_gap_difference_mm"),
-			{Name: "scrub", Label: "Scrub, at most", Suffix: "%", Hint: "0.5 where empty", Kind: kindNumber, paths: []string{"max_scrub_percent"}},
+			{Name: "scrub", Label: "Scrub, at most", Suffix: "%", Hint: "how far wheels of one side may roll unequally; 0.5 where empty", Kind: kindNumber, paths: []string{"max_scrub_percent"}},
 			countField("mesh", "Teeth in mesh, at least", "6 where empty", "min_meshed_tooth_count"),
-			lengthField("resolution", "What drilling can tell apart", "0.01 mm where empty", "resolution_mm"),
+			lengthField("resolution", "Finest step of drilling", "0.01 mm where empty", "resolution_mm"),
 			countField("results", "Plans to show", "20 where empty", "max_results"),
 		}},
 	}

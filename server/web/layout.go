@@ -63,7 +63,7 @@ func layoutGroups() []*group {
 		{Legend: "Row of wheels", Fields: row},
 		{Legend: "Belts", Fields: []*field{
 			section, pitch,
-			{Name: "links", Label: "Belts", Hint: "from-to axle, driver/driven teeth, belt teeth: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links"}, each: "belt"},
+			{Name: "links", Label: "Belts", Hint: "from axle - to axle, driver/driven teeth, belt teeth, with commas: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links"}, each: "belt"},
 			lengthField("belt_width", "Belt width", "", "base.belt_width_mm"),
 			lengthField("pulley_width", "Pulley width over flanges", "", "base.pulley_width_mm"),
 			lengthField("flange", "Flange diameter", "of all pulleys", "base.links.drive.driver.flange_diameter_mm", "base.links.drive.driven.flange_diameter_mm"),
@@ -88,8 +88,8 @@ func layoutGroups() []*group {
 		{Legend: "Frame and saw", Folded: true, Fields: []*field{
 			lengthField("track", "Track width", "", "base.track_width_mm"),
 			{
-				Name: "members", Label: "Members", Kind: kindArea, paths: []string{"base.members"}, each: "member", inUnit: eachLine(memberInUnit),
-				Hint: "one a line: name, quantity, length, stock length; as length “ends 0mm” for one from side to side that reaches that far beyond the plates",
+				Name: "members", Label: "Bars of the frame", Kind: kindArea, paths: []string{"base.members"}, each: "member", inUnit: eachLine(memberInUnit),
+				Hint: "one a line: name, quantity, length, stock length, such as skirt, 2, 820, 2000. With “ends 0” as length it runs from side to side and that far beyond the plates.",
 			},
 			lengthField("kerf", "Kerf of the saw", "", "base.kerf_mm"),
 			countField("sides", "Sides", "2 where empty", "base.side_count"),

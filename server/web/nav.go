@@ -229,6 +229,7 @@ var samples = map[string]struct{ label, query string }{
 	"/load":                    {"H5M, 25 mm wide, 5.5 Nm on a pulley of 36 teeth", "section=H5M&driver=36&driven=36&belt=174&center=345mm&width=25mm&torque=5.5&speed=45&wheel=160mm"},
 	"/substitutes":             {"holes at 355 mm for a belt of 178 teeth that is out of stock", "section=H5M&driver=36&driven=36&belt=178&center=355mm"},
 	"/substitutes/shared-hole": {"178 teeth on 36/36 now, 174 on 32/32 later", "section=H5M&driver=36&driven=36&belt=178&driver2=32&driven2=32&belt2=174"},
+	"/batch":                   {"three drives, one with a slip", "drives=id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm%0Afront,H5M,36,36,174,345.05%0Arear,H5M,36,45,178,343.7%0Awinch,H5M,36,36,178,342.9"},
 	"/fit":                     {"a belt of 174 teeth on holes at 345.05 mm", "section=H5M&driver=36&driven=36&belt=174&center=345.05mm&oversize=0.08mm"},
 }
 

@@ -116,9 +116,10 @@ func (p *pages) path(w http.ResponseWriter, r *http.Request, v *view) bool {
 	if a.SolvePathResponse, err = p.paths.SolvePath(r.Context(), a.Request); err != nil {
 		f.refuse(err)
 	}
-	if n, ok := entry.ReadCount(v.query.Get("solution")); ok && err == nil {
-		if a.Shown = int(n) - 1; a.Shown < 0 || a.Shown >= len(a.GetSolutions()) {
-			f.Faults = append(f.Faults, fmt.Sprintf("There is no solution %d: give 1 to %d", n, len(a.GetSolutions())))
+	if text := v.query.Get("solution"); text != "" && err == nil {
+		n, ok := entry.ReadCount(text)
+		if a.Shown = int(n) - 1; !ok || a.Shown < 0 || a.Shown >= len(a.GetSolutions()) {
+			f.Faults = append(f.Faults, fmt.Sprintf("There is no solution %s: give 1 to %d", entry.Quoted(text), len(a.GetSolutions())))
 		}
 	}
 	v.Status = f.settle()
