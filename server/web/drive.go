@@ -72,6 +72,7 @@ func beltField() *field {
 	return &field{
 		Name: "belt", Label: "Belt", Kind: kindText, Hint: "teeth, such as 178, or as printed on it, such as 890 H5M",
 		paths: []string{"drive.belt_tooth_count", "belt_tooth_count", "drive.belt_designation"},
+		words: []string{"teeth", "teeth", "what is printed on it,"},
 	}
 }
 

@@ -63,7 +63,7 @@ func layoutGroups() []*group {
 		{Legend: "Row of wheels", Fields: row},
 		{Legend: "Belts", Fields: []*field{
 			section, pitch,
-			{Name: "links", Label: "Belts", Hint: "from axle - to axle, driver/driven teeth, belt teeth, with commas: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links"}, each: "belt"},
+			{Name: "links", Label: "Belts", Hint: "from axle - to axle, driver/driven teeth, belt teeth, with commas: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links", "base.links.drive.belt_tooth_count", "base.links.drive.belt_designation"}, words: []string{"", "teeth", "what is printed on it,"}, each: "belt"},
 			lengthField("belt_width", "Belt width", "", "base.belt_width_mm"),
 			lengthField("pulley_width", "Pulley width over flanges", "", "base.pulley_width_mm"),
 			lengthField("flange", "Flange diameter", "of all pulleys", "base.links.drive.driver.flange_diameter_mm", "base.links.drive.driven.flange_diameter_mm"),
@@ -79,9 +79,9 @@ func layoutGroups() []*group {
 		heightFields("base."),
 		{Legend: "Standoffs", Folded: true, Fields: []*field{
 			{Name: "standoffs", Label: "Standoffs, x and y", Kind: kindArea, Hint: "one a line: 130, 40", paths: []string{"base.standoffs"}, each: "standoff", inUnit: eachLine(withUnit)},
-			lengthField("standoff", "Diameter", "over corners", "base.standoffs.diameter_mm", "standoff_diameter_mm"),
-			lengthField("standoff_hole", "Hole", "", "base.standoffs.hole_diameter_mm"),
-			lengthField("clearance", "Clearance wanted", "", "base.standoff_clearance_mm"),
+			lengthField("standoff", "Standoff diameter", "over corners", "base.standoffs.diameter_mm", "standoff_diameter_mm"),
+			lengthField("standoff_hole", "Standoff hole", "", "base.standoffs.hole_diameter_mm"),
+			lengthField("clearance", "Clearance of standoffs", "wanted to wheels, pulleys and belts", "base.standoff_clearance_mm"),
 			lengthField("standoff_stock", "Length of standoff bar", "", "base.standoff_stock_length_mm"),
 			{Name: "lines", Label: "Look for room at these heights", Kind: kindLengths, Hint: "y, with commas", paths: []string{"standoff_lines_mm"}},
 		}},
@@ -111,7 +111,7 @@ func (v *view) Missing() []*field {
 	var missing []*field
 	for _, name := range layoutNeeds {
 		field := v.Form.find(name)
-		if field.Value == "" && !(name == "section" && v.Form.has("pitch")) {
+		if field.Value == "" && (name != "section" || !v.Form.has("pitch")) {
 			missing = append(missing, field)
 		}
 	}

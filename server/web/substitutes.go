@@ -117,7 +117,8 @@ func sharedHoleGroups() []*group {
 		return []*field{
 			{
 				Name: "belt" + end, Label: "Belt " + when, Kind: kindText, Hint: "teeth, such as 178, or as printed on it, such as 890 H5M",
-				paths: []string{at + "belt_tooth_count", at + "belt_designation", at + "drive"},
+				paths: []string{at + "belt_tooth_count", at + "belt_designation"},
+				words: []string{"teeth", "what is printed on it,"},
 			},
 			countField("driver"+end, "Driver teeth "+when, "", at+"driver.tooth_count"),
 			countField("driven"+end, "Driven teeth "+when, "", at+"driven.tooth_count"),
