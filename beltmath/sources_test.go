@@ -89,7 +89,7 @@ func ExampleSources() {
 
 func TestEveryFormulaHasASource(t *testing.T) {
 	remarks := []string{
-		fromMemory, commonPractice, derived, "makers' manuals", "theorem of Pythagoras",
+		fromMemory, commonPractice, derived, "makers' manuals", "theorem of Pythagoras", "statics", "one floor under all wheels",
 		strings.Split(commonPractice, ", ")[0], strings.Split(commonPractice, ", ")[1],
 	}
 	for _, f := range Formulas() {

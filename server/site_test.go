@@ -47,6 +47,8 @@ func TestSiteLeavesREST(t *testing.T) {
 	code, body = s.fetch(t, http.MethodGet, s.url+"/openapi.json", "")
 	assert.Equal(t, 200, code)
 	assert.Equal(t, string(contract.OpenAPI), body)
+	assert.Contains(t, body, `"title": "Beltspan"`)
+	assert.NotContains(t, body, "version not set")
 }
 
 var curlCommand = regexp.MustCompile(`<pre tabindex="0"><code>curl (?:-d '(.*?)' )?'(.*?)'</code></pre>`)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // basePlans prints the plans of a search: where the axles of one go, then all
@@ -70,11 +71,6 @@ func (p *page) idlersOf(plan *pb.Plan) {
 	p.facts(facts...)
 }
 
-// withIdlers tells whether plans have idlers: all have or none.
-func withIdlers(plans []*pb.Plan) bool {
-	return len(plans) > 0 && slices.ContainsFunc(plans[0].GetLinks(), func(l *pb.PlanLink) bool { return l.GetIdler() != nil })
-}
-
 func (p *page) gapsOf(plan *pb.Plan) string {
 	var gaps []string
 	for _, l := range plan.GetLinks() {
@@ -90,7 +86,7 @@ func (p *page) planTable(plans []*pb.Plan) {
 		rows = append(rows, p.planRow(strconv.Itoa(i+1), plan))
 	}
 	columns := "llllrrrrl"
-	if withIdlers(plans) {
+	if entry.PlansHaveIdlers(plans) {
 		columns += "l"
 		rows[0] = append(rows[0], "idlers on belts")
 		for i, plan := range plans {
@@ -185,36 +181,4 @@ func planPulleys(plan *pb.Plan) string {
 		return teeth[0]
 	}
 	return strings.Join(teeth, " ")
-}
-
-// planRows has a row for each belt of each plan.
-func planRows(r *pb.SearchBasesResponse) [][]string {
-	rows := [][]string{{
-		"plan", "wheelbase_mm", "wheelbase_shift_mm", "gap_difference_mm", "scrub_percent", "mirrored_too", "driver_axle", "driven_axle",
-		"section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm", "rail_spacing_mm",
-	}}
-	idlers := withIdlers(r.GetPlans())
-	if idlers {
-		rows[0] = append(rows[0], "idler_offset_mm")
-	}
-	for i, plan := range r.GetPlans() {
-		for _, l := range plan.GetLinks() {
-			d := l.GetDrive()
-			rows = append(rows, []string{
-				strconv.Itoa(i + 1), digits(plan.GetWheelbaseMm()), digits(plan.GetWheelbaseShiftMm()), digits(plan.GetGapDifferenceMm()),
-				digits(plan.GetScrubPercent()), strconv.FormatBool(plan.GetMirroredToo()), decimal(l.GetFromAxle() + 1), decimal(l.GetToAxle() + 1),
-				d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
-				digits(l.GetCenterDistanceMm()), digits(l.GetRailSpacingMm()),
-			})
-			if !idlers {
-				continue
-			}
-			offset := ""
-			if l.Idler != nil {
-				offset = digits(l.GetIdler().GetOffsetMm())
-			}
-			rows[len(rows)-1] = append(rows[len(rows)-1], offset)
-		}
-	}
-	return rows
 }

@@ -14,6 +14,7 @@ import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server/demo"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // baseSearchFlags are the conditions of a search, on top of those of its file.
@@ -133,7 +134,7 @@ func (a *app) baseSearch(cmd *cobra.Command, args []string, flags *baseSearchFla
 		},
 		names: names,
 		text:  func(p *page, r *pb.SearchBasesResponse) { p.basePlans(r, flags.plan) },
-		rows:  planRows,
+		rows:  entry.PlanRows,
 		then: func(r *pb.SearchBasesResponse) error {
 			return a.keepPlan(cmd, request, r, frame, flags)
 		},
@@ -243,12 +244,12 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 
 // readIdler reads an idler: 16, d60 or b40.
 func readIdler(text string) (*pb.Idler, error) {
-	w, err := readWheel("--idler", text)
+	w, err := entry.ReadWheel(text, beltmath.Millimeter)
 	switch {
 	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
 		return nil, &usageError{msg: "--idler is " + quoted(text) + ": write 16 for teeth, d60 for a smooth idler, b40 for one on the back of the belt"}
 	case err != nil:
-		return nil, err
+		return nil, &usageError{msg: "--idler is " + quoted(text) + ": " + why(err)}
 	case w.Center != nil:
 		return nil, &usageError{msg: "--idler is " + quoted(text) + ": give no place, its range is --idler-from to --idler-to"}
 	}

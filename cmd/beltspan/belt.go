@@ -9,6 +9,7 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 var beltNames = fieldNames{
@@ -115,7 +116,7 @@ func beltRows(r *pb.SolveBeltResponse) [][]string {
 	for _, c := range r.GetCandidates() {
 		g := c.GetGeometry()
 		rows = append(rows, []string{
-			decimal(g.GetDrive().GetBeltToothCount()), beltDesignation(g.GetDrive()), digits(g.GetBeltLengthMm()), digits(g.GetCenterDistanceMm()),
+			decimal(g.GetDrive().GetBeltToothCount()), entry.BeltDesignation(g.GetDrive()), digits(g.GetBeltLengthMm()), digits(g.GetCenterDistanceMm()),
 			digits(c.GetCenterShiftMm()), decimal(g.GetDriver().GetMeshedToothCount()), decimal(g.GetDriven().GetMeshedToothCount()),
 			strconv.FormatBool(c.GetStandardLength()),
 		})

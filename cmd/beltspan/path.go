@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"strings"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/genproto/googleapis/api/httpbody"
@@ -11,6 +10,7 @@ import (
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // pathNames are the words for the fields of a path; those of the wheels depend
@@ -50,23 +50,9 @@ func (p *place) String() string { return "" }
 func (p *place) Type() string   { return "X,Y" }
 
 func (p *place) Set(text string) error {
-	point, err := readPoint(text)
+	point, err := entry.ReadPoint(text, beltmath.Millimeter)
 	p.point = point
 	return err
-}
-
-// readPoint reads two lengths, parted by a comma.
-func readPoint(text string) (*pb.Point, error) {
-	x, y, ok := strings.Cut(text, ",")
-	if !ok {
-		return nil, &beltmath.InputError{Msg: "give two lengths parted by a comma, such as 345,0 or 13.5in,0"}
-	}
-	xMM, err := beltmath.ReadLengthMM(x)
-	if err != nil {
-		return nil, err
-	}
-	yMM, err := beltmath.ReadLengthMM(y)
-	return &pb.Point{XMm: xMM, YMm: yMM}, err
 }
 
 // pathFlags are what a path has besides its wheels.
@@ -126,7 +112,7 @@ are held; of others give --belt-height, --tooth-height and --pitch-line.`,
 				},
 				names: names,
 				text:  func(p *page, r *pb.SolvePathResponse) { p.path(request, r) },
-				rows:  pathRows,
+				rows:  entry.PathRows,
 			})
 			if err != nil {
 				return err
@@ -173,9 +159,12 @@ func (f *pathFlags) request(cmd *cobra.Command, args []string) (*pb.SolvePathReq
 		BeltHeightMm: f.beltHeight.optional(), ToothHeightMm: f.toothHeight.optional(), PitchLineDifferentialMm: f.pitchLine.optional(),
 	}
 	for i, text := range rest {
-		wheel, err := readWheel(fmt.Sprintf("WHEEL %d", i+1), text)
+		wheel, err := entry.ReadWheel(text, beltmath.Millimeter)
 		if err != nil {
-			return nil, err
+			return nil, &usageError{
+				msg:  fmt.Sprintf("WHEEL %d is %s: %s", i+1, quoted(text), why(err)),
+				hint: "beltspan path --help tells more",
+			}
 		}
 		r.Wheels = append(r.Wheels, wheel)
 	}
@@ -205,40 +194,6 @@ func (f *pathFlags) request(cmd *cobra.Command, args []string) (*pb.SolvePathReq
 		r.Moving.Arc = &pb.PathArc{Center: f.pivot.point, RadiusMm: f.radius.mm, FromDeg: f.fromAngle, ToDeg: f.toAngle}
 	}
 	return r, nil
-}
-
-// readWheel reads a wheel: 36@0,0, d60@170,30 or b40.
-func readWheel(name, text string) (*pb.Wheel, error) {
-	rim, at, placed := strings.Cut(text, "@")
-	w := &pb.Wheel{Kind: pb.WheelKind_WHEEL_KIND_SMOOTH, Side: pb.WrapSide_WRAP_SIDE_INSIDE}
-	diameter, isPlain := strings.CutPrefix(rim, "d")
-	if back, ok := strings.CutPrefix(rim, "b"); ok {
-		diameter, isPlain, w.Side = back, true, pb.WrapSide_WRAP_SIDE_OUTSIDE
-	}
-	if isPlain {
-		mm, err := readLength(name, diameter)
-		if err != nil {
-			return nil, err
-		}
-		w.DiameterMm = &mm
-	} else {
-		teeth, err := readCount(name, rim)
-		if err != nil {
-			return nil, &usageError{
-				msg:  name + " is " + quoted(text) + ": write 36@0,0 for teeth, d60@170,30 for a smooth wheel, b40@170,45 for one on the back",
-				hint: "beltspan path --help tells more",
-			}
-		}
-		w.Kind, w.ToothCount = pb.WheelKind_WHEEL_KIND_TOOTHED, &teeth
-	}
-	if placed {
-		point, err := readPoint(at)
-		if err != nil {
-			return nil, &usageError{msg: name + " is " + quoted(text) + ": " + why(err)}
-		}
-		w.Center = point
-	}
-	return w, nil
 }
 
 // path prints the paths, what is asked for first.
@@ -306,30 +261,4 @@ func (p *page) rim(w *pb.Wheel) string {
 		return p.length(w.GetDiameterMm()) + " on the back"
 	}
 	return p.length(w.GetDiameterMm()) + " smooth"
-}
-
-// pathRows has a row for each wheel of each solution.
-func pathRows(r *pb.SolvePathResponse) [][]string {
-	rows := [][]string{{
-		"solution", "position_mm", "belt_length_mm", "exact_tooth_count", "wheel", "center_x_mm", "center_y_mm",
-		"pitch_radius_mm", "wrap_angle_deg", "meshed_tooth_count", "span_length_mm",
-	}}
-	for n, s := range r.GetSolutions() {
-		position := ""
-		if s.PositionMm != nil {
-			position = digits(s.GetPositionMm())
-		}
-		for i, w := range s.GetWheels() {
-			span := ""
-			if i < len(s.GetSpans()) {
-				span = digits(s.GetSpans()[i].GetLengthMm())
-			}
-			rows = append(rows, []string{
-				fmt.Sprint(n + 1), position, digits(s.GetBeltLengthMm()), digits(s.GetExactToothCount()), fmt.Sprint(i + 1),
-				digits(w.GetCenter().GetXMm()), digits(w.GetCenter().GetYMm()), digits(w.GetPitchRadiusMm()),
-				digits(w.GetWrapAngleDeg()), decimal(w.GetMeshedToothCount()), span,
-			})
-		}
-	}
-	return rows
 }

@@ -15,6 +15,7 @@ import (
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // outputFlags say who answers and in which form.
@@ -211,16 +212,8 @@ func (p *page) notes(notes []*pb.Note) {
 // is printed.
 func beltName(drive *pb.Drive) string {
 	teeth := decimal(drive.GetBeltToothCount()) + " teeth"
-	if designation := beltDesignation(drive); designation != "" {
+	if designation := entry.BeltDesignation(drive); designation != "" {
 		return teeth + ", " + designation
 	}
 	return teeth
-}
-
-func beltDesignation(drive *pb.Drive) string {
-	section, err := beltmath.FindSection(drive.GetSection())
-	if err != nil {
-		return ""
-	}
-	return section.BeltDesignation(int(drive.GetBeltToothCount()))
 }

@@ -3,13 +3,13 @@ package main
 import (
 	"context"
 	"fmt"
-	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 var substituteNames = mergeNames(
@@ -74,7 +74,7 @@ counts to try, such as 36, 32..40 or 174,178.
 				},
 				names: substituteNames,
 				text:  (*page).substitutes,
-				rows:  substituteRows,
+				rows:  entry.SubstituteRows,
 			})
 		}),
 	}
@@ -161,20 +161,4 @@ func (p *page) substitutes(r *pb.SearchSubstitutesResponse) {
 	}
 	p.align("lrrllrrrr", rows)
 	p.notes(r.GetNotes())
-}
-
-func substituteRows(r *pb.SearchSubstitutesResponse) [][]string {
-	rows := [][]string{{
-		"section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "belt_designation", "center_distance_mm", "deviation_mm",
-		"verdict", "same_holes", "hole_move_mm", "ratio_change_percent", "standard_length",
-	}}
-	for _, s := range r.GetSubstitutes() {
-		d := s.GetDrive()
-		rows = append(rows, []string{
-			d.GetSection(), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), decimal(d.GetBeltToothCount()),
-			beltDesignation(d), digits(s.GetCenterDistanceMm()), digits(s.GetDeviationMm()), verdictWord(s.GetVerdict()),
-			strconv.FormatBool(s.GetSameHoles()), digits(s.GetHoleMoveMm()), digits(s.GetRatioChangePercent()), strconv.FormatBool(s.GetStandardLength()),
-		})
-	}
-	return rows
 }

@@ -56,7 +56,6 @@ var SpacingColumns = []string{
 
 // SpacingRow returns the cells of a spacing under SpacingColumns.
 func SpacingRow(s *pb.Spacing) []string {
-	count := func(n int32) string { return strconv.Itoa(int(n)) }
 	return []string{
 		s.GetSection(), count(s.GetDriverToothCount()), count(s.GetDrivenToothCount()), count(s.GetBeltToothCount()),
 		Optional(&s.CenterDistanceMm), Optional(s.TargetShiftMm), Optional(&s.SpeedRatio), count(s.GetMeshedToothCount()),

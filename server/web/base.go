@@ -16,8 +16,8 @@ import (
 func rowFields(prefix string) []*field {
 	return []*field{
 		countField("wheels", "Wheels on a side", "2 to 16", prefix+"axles"),
-		{Name: "wheel", Label: "Wheel diameter", Hint: "one for all, or one an axle with commas", Kind: kindLengths, paths: []string{prefix + "axles.wheel_diameter_mm"}},
-		{Name: "drop", Label: "Drop", Hint: "how far an axle sits lower, such as 0, 3, 0", Kind: kindLengths, paths: []string{prefix + "axles.drop_mm"}},
+		{Name: "wheel", Label: "Wheel diameter", Hint: "one for all, or one an axle with commas", Kind: kindLengths, paths: []string{prefix + "axles.wheel_diameter_mm"}, each: "axle"},
+		{Name: "drop", Label: "Drop", Hint: "how far an axle sits lower, such as 0, 3, 0", Kind: kindLengths, paths: []string{prefix + "axles.drop_mm"}, each: "axle"},
 		{Name: "motors", Label: "Axles with a motor", Hint: "counted from 1; the middle one where empty", Kind: kindText, paths: []string{prefix + "driven_axles"}},
 	}
 }
@@ -47,15 +47,15 @@ func baseGroups() []*group {
 			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40"),
 			{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}},
 			countField("belts", "Different belts, at most", "2 where empty", "max_distinct_belts"),
-			lengthField("belt_width", "Belt width", "for the shelf", "belt_width_mm"),
+			lengthField("belt_width", "Belt width", "of belts on the shelf", "belt_width_mm"),
 		}},
 		{Legend: "From the shelf", Folded: true, Fields: []*field{stockField(), countField("sides", "Sides", "2 where empty", "side_count", "base.side_count")}},
 		{Legend: "More conditions", Folded: true, Fields: []*field{
 			counts("belt", "Belt teeth", "every belt where empty"),
 			lengthField("max_diff", "Gaps differ by at most", "", "max_gap_difference_mm"),
-			{Name: "scrub", Label: "Scrub, at most", Suffix: "%", Hint: "0.5 where empty", Kind: kindNumber, paths: []string{"max_scrub_percent"}},
+			{Name: "scrub", Label: "Scrub, at most", Suffix: "%", Hint: "how far wheels of one side may roll unequally; 0.5 where empty", Kind: kindNumber, paths: []string{"max_scrub_percent"}},
 			countField("mesh", "Teeth in mesh, at least", "6 where empty", "min_meshed_tooth_count"),
-			lengthField("resolution", "What drilling can tell apart", "0.01 mm where empty", "resolution_mm"),
+			lengthField("resolution", "Finest step of drilling", "0.01 mm where empty", "resolution_mm"),
 			countField("results", "Plans to show", "20 where empty", "max_results"),
 		}},
 	}
@@ -83,7 +83,7 @@ func (p *pages) base(w http.ResponseWriter, r *http.Request, v *view) bool {
 	case "json":
 		return p.handJSON(w, v, "plans.json", response)
 	case "csv":
-		hand(w, "plans.csv", csvType, rowsOf(planRows(response)))
+		hand(w, "plans.csv", csvType, rowsOf(entry.PlanRows(response)))
 		return false
 	}
 	v.Answer = response
@@ -128,7 +128,7 @@ func readAxles(f *form) []*pb.Axle {
 	set("wheel_width", func(a *pb.Axle, mm float64) { a.WheelWidthMm = mm })
 	set("hole", func(a *pb.Axle, mm float64) { a.HoleDiameterMm = mm })
 	for _, i := range f.axles("dead") {
-		if int(i) < len(axles) && i >= 0 {
+		if int(i) < len(axles) {
 			axles[i].Kind = pb.AxleKind_AXLE_KIND_DEAD
 		}
 	}
@@ -167,6 +167,9 @@ func (f *form) axles(name string) []int32 {
 			if err != nil || n < 1 {
 				return nil, errors.New("give axles counted from 1, such as 2 or 1, 3")
 			}
+			if last := or(f.count("wheels")); last > 0 && n > int64(last) {
+				return nil, fmt.Errorf("there is no axle %d: give 1 to %d", n, last)
+			}
 			axles = append(axles, int32(n)-1)
 		}
 		return axles, nil
@@ -185,26 +188,6 @@ func (f *form) stock() *pb.Stock {
 		return stock, err
 	})
 	return or(stock)
-}
-
-// planRows are plans as CSV, a belt a row.
-func planRows(response *pb.SearchBasesResponse) [][]string {
-	rows := [][]string{{
-		"plan", "wheelbase_mm", "wheelbase_shift_mm", "from_axle", "to_axle", "section", "driver_tooth_count", "driven_tooth_count",
-		"belt_tooth_count", "center_distance_mm", "rail_spacing_mm",
-	}}
-	count := func(n int32) string { return strconv.Itoa(int(n)) }
-	for i, plan := range response.GetPlans() {
-		for _, l := range plan.GetLinks() {
-			d := l.GetDrive()
-			rows = append(rows, []string{
-				strconv.Itoa(i + 1), exact(plan.GetWheelbaseMm()), exact(plan.GetWheelbaseShiftMm()), count(l.GetFromAxle() + 1), count(l.GetToAxle() + 1),
-				d.GetSection(), count(d.GetDriver().GetToothCount()), count(d.GetDriven().GetToothCount()), count(d.GetBeltToothCount()),
-				exact(l.GetCenterDistanceMm()), exact(l.GetRailSpacingMm()),
-			})
-		}
-	}
-	return rows
 }
 
 // LayoutURL is the page that lays a plan out.

@@ -6,7 +6,9 @@ import (
 	"io"
 	"mime"
 	"net/http"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -39,14 +41,28 @@ func (a *batchAnswer) Sorted() []batchRow {
 	return rows
 }
 
+var otherItem = regexp.MustCompile(`item ([0-9]+), counted from 0,`)
+
 // Remarks are what is to be said of a row, in the words of its file.
-func (r batchRow) Remarks() []string {
+func (a *batchAnswer) Remarks(r batchRow) []string {
 	var texts []string
+	say := func(text string) {
+		text = otherItem.ReplaceAllStringFunc(text, func(item string) string {
+			n, err := strconv.Atoi(otherItem.FindStringSubmatch(item)[1])
+			if err != nil || n >= len(a.Rows) {
+				return item
+			}
+			return "line " + strconv.Itoa(a.Rows[n].Line)
+		})
+		if text = sentence(entry.ItemPaths.Replace(text)); !slices.Contains(texts, text) {
+			texts = append(texts, text)
+		}
+	}
 	for _, n := range r.GetNotes() {
-		texts = append(texts, sentence(entry.ItemPaths.Replace(n.GetMessage())))
+		say(n.GetMessage())
 	}
 	if e := r.GetError(); e != nil {
-		texts = append(texts, sentence(entry.ItemPaths.Replace(e.GetMessage())))
+		say(e.GetMessage())
 	}
 	return texts
 }

@@ -72,6 +72,7 @@ func beltField() *field {
 	return &field{
 		Name: "belt", Label: "Belt", Kind: kindText, Hint: "teeth, such as 178, or as printed on it, such as 890 H5M",
 		paths: []string{"drive.belt_tooth_count", "belt_tooth_count", "drive.belt_designation"},
+		words: []string{"teeth", "teeth", "what is printed on it,"},
 	}
 }
 
@@ -215,12 +216,16 @@ func readPulley(f *form, name string) *pb.Pulley {
 
 // readDrive reads a drive from its usual fields. The belt is a count of teeth,
 // or what is printed on it.
-func readDrive(f *form) *pb.Drive {
+func readDrive(f *form) *pb.Drive { return readDriveOf(f, "") }
+
+// readDriveOf reads the drive whose pulleys and belt have fields with an end to
+// their usual names.
+func readDriveOf(f *form, end string) *pb.Drive {
 	d := &pb.Drive{
 		Section: f.text("section"), PitchMm: f.length("pitch"),
-		Driver: readPulley(f, "driver"), Driven: readPulley(f, "driven"),
+		Driver: readPulley(f, "driver"+end), Driven: readPulley(f, "driven"+end),
 	}
-	belt := f.text("belt")
+	belt := f.text("belt" + end)
 	if n, err := strconv.ParseInt(belt, 10, 32); err == nil {
 		d.BeltToothCount = new(int32(n))
 		return d
@@ -236,27 +241,37 @@ func (v *view) DriveURL(d *pb.Drive) string {
 
 // FitURL is the page that tells how well a drive fits.
 func (v *view) FitURL(d *pb.Drive, centerMM float64) string {
-	return v.driveTo("/fit", d, "center", strings.ReplaceAll(v.Len(centerMM), " ", ""))
+	return v.driveTo("/fit", d, "center", v.Typed(centerMM))
+}
+
+// LoadURL is the page that tells what a drive carries.
+func (v *view) LoadURL(d *pb.Drive, centerMM float64) string {
+	return v.driveTo("/load", d, "center", v.Typed(centerMM))
+}
+
+// SubstitutesURL is the page that tells what fits in place of a drive.
+func (v *view) SubstitutesURL(d *pb.Drive, centerMM float64) string {
+	return v.driveTo("/substitutes", d, "center", v.Typed(centerMM))
+}
+
+// SharedHoleURL is the page that finds one hole for two drives.
+func (v *view) SharedHoleURL(now, later *pb.Drive) string {
+	return v.driveTo("/substitutes/shared-hole", now, "belt"+otherBelt, beltText(later),
+		"driver"+otherBelt, later.GetDriver().GetToothCount(), "driven"+otherBelt, later.GetDriven().GetToothCount())
+}
+
+// beltText is the belt of a drive as a form takes it.
+func beltText(d *pb.Drive) string {
+	if d.BeltToothCount == nil {
+		return d.GetBeltDesignation()
+	}
+	return strconv.Itoa(int(d.GetBeltToothCount()))
 }
 
 func (v *view) driveTo(path string, d *pb.Drive, more ...any) string {
-	belt := d.GetBeltDesignation()
-	if d.BeltToothCount != nil {
-		belt = strconv.Itoa(int(d.GetBeltToothCount()))
-	}
-	pairs := []any{"section", d.GetSection(), "driver", d.GetDriver().GetToothCount(), "driven", d.GetDriven().GetToothCount(), "belt", belt}
+	pairs := []any{"section", d.GetSection(), "driver", d.GetDriver().GetToothCount(), "driven", d.GetDriven().GetToothCount(), "belt", beltText(d)}
 	if d.PitchMm != nil {
 		pairs = append(pairs, "pitch", exact(d.GetPitchMm())+"mm")
 	}
 	return v.To(path, append(pairs, more...)...)
-}
-
-// PrintedBelt is what is printed on the belt of a drive, if its section has a
-// rule for that.
-func (v *view) PrintedBelt(d *pb.Drive) string {
-	s := findSection(d.GetSection())
-	if s == nil {
-		return ""
-	}
-	return s.BeltDesignation(int(d.GetBeltToothCount()))
 }

@@ -3,27 +3,21 @@ package web
 import (
 	"html/template"
 	"net/http"
-	"slices"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/server/drawing"
 )
 
-// fitAnswer is how well a drive fits and, where a load was given, what it
-// carries.
+// fitAnswer is how well a drive fits.
 type fitAnswer struct {
 	*pb.AnalyzeFitResponse
 	Stated  float64
 	Picture template.HTML
 	Drive   *pb.Drive
-	Rate    *pb.RateDriveResponse
 	form    *form
 }
 
 func fitGroups() []*group {
-	number := func(name, label, suffix, hint string, paths ...string) *field {
-		return &field{Name: name, Label: label, Suffix: suffix, Hint: hint, Kind: kindNumber, paths: paths}
-	}
 	center := lengthField("center", "Center distance as drilled", "", "center_distance_mm")
 	return []*group{
 		{Legend: "Drive", Fields: append([]*field{sectionField(), pitchField(), beltField()}, append(pulleyFields(), center)...)},
@@ -41,20 +35,12 @@ func fitGroups() []*group {
 			lengthField("m_uncertainty", "Plus and minus", "", "belt_measurement.uncertainty_mm"),
 		}},
 		{Legend: "Warmth and stiffness", Folded: true, Fields: []*field{
-			number("warmer", "Warmer than when measured", "K", "", "temperature_change_k"),
-			number("plate_expansion", "Expansion of the plates", "1/K", "aluminum about 0.000023", "plate_expansion_per_k"),
-			number("belt_expansion", "Expansion of the belt", "1/K", "the maker's value", "belt_expansion_per_k"),
-			number("stiffness", "Belt stiffness", "N", "force in a span per unit strain, the maker's value", "stiffness_n"),
+			numberField("warmer", "Warmer than when measured", "K", "", "temperature_change_k"),
+			numberField("plate_expansion", "Expansion of the plates", "1/K", "aluminum about 0.000023", "plate_expansion_per_k"),
+			numberField("belt_expansion", "Expansion of the belt", "1/K", "the maker's value", "belt_expansion_per_k"),
+			numberField("stiffness", "Belt stiffness", "N", "force in a span per unit strain, the maker's value", "stiffness_n"),
 		}},
 		{Legend: "What counts as good", Folded: true, Fields: limitFields()[:2]},
-		{Legend: "Load", Folded: true, Fields: []*field{
-			lengthField("width", "Belt width", "", "belt_width_mm"),
-			number("torque", "Torque on the driver", "Nm", "needed with the width", "torque_nm"),
-			number("speed", "Speed of the driver", "1/min", "", "speed_rpm"),
-			number("service", "Service factor", "", "1.5 where empty", "service_factor"),
-			number("mass", "Belt mass at its rated width", "kg/m", "the maker's value", "mass_kg_per_m"),
-			lengthField("wheel", "Wheel on the driven axle", "", "wheel_diameter_mm"),
-		}},
 	}
 }
 
@@ -71,16 +57,6 @@ func (p *pages) fit(w http.ResponseWriter, r *http.Request, v *view) bool {
 		f.refuse(err)
 	}
 	a := &fitAnswer{AnalyzeFitResponse: response, Stated: request.GetCenterDistanceMm(), Drive: request.GetDrive(), form: f}
-	if f.has("width") || f.has("torque") {
-		a.Rate, err = p.drives.RateDrive(r.Context(), &pb.RateDriveRequest{
-			Drive: request.GetDrive(), CenterDistanceMm: request.GetCenterDistanceMm(),
-			BeltWidthMm: or(f.length("width")), TorqueNm: f.number("torque"), SpeedRpm: or(f.number("speed")),
-			ServiceFactor: f.number("service"), MassKgPerM: f.number("mass"), WheelDiameterMm: f.length("wheel"),
-		})
-		if err != nil {
-			f.refuse(err)
-		}
-	}
 	v.Status = f.settle()
 	if v.refused(w, "svg") {
 		return false
@@ -116,17 +92,6 @@ func readFit(f *form) *pb.AnalyzeFitRequest {
 		}
 	}
 	return request
-}
-
-// AllNotes are those of the fit and of the load, each once.
-func (a *fitAnswer) AllNotes() []*pb.Note {
-	notes := a.GetNotes()
-	for _, n := range a.Rate.GetNotes() {
-		if !slices.ContainsFunc(notes, func(o *pb.Note) bool { return o.GetMessage() == n.GetMessage() }) {
-			notes = append(notes, n)
-		}
-	}
-	return notes
 }
 
 // Label is the form's name for a field of the request.

@@ -2,17 +2,12 @@ package web
 
 import (
 	"errors"
-	"net/http"
+	"fmt"
 	"net/url"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 
-	"github.com/grpc-ecosystem/grpc-gateway/v2/runtime"
-	"google.golang.org/genproto/googleapis/rpc/errdetails"
 	"google.golang.org/grpc/codes"
-	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
@@ -41,6 +36,11 @@ type field struct {
 	Options                 []option
 	Focus                   bool     // the first at fault
 	paths                   []string // of the request, whose faults are shown here
+	each                    string   // what one of its values is, where it holds a list
+	words                   []string // for each of its paths in texts, in place of its label
+	// inUnit names the unit of the lengths in it that have none; nil where it
+	// holds no length, or one alone.
+	inUnit func(string, beltmath.Unit) string
 }
 
 type option struct{ Value, Label, Group string }
@@ -188,6 +188,9 @@ func (f *form) counts(name string) *pb.ToothCounts {
 	if counts == nil {
 		return nil
 	}
+	if c := *counts; c.Min != nil && c.Max != nil && c.GetMax() < c.GetMin() {
+		f.find(name).Error = fmt.Sprintf("Write the lesser number first: %d..%d", c.GetMax(), c.GetMin())
+	}
 	return *counts
 }
 
@@ -198,101 +201,4 @@ func or[T any](value *T) T {
 		return none
 	}
 	return *value
-}
-
-// refuse shows an error of the service beside the fields it is about. Faults
-// that the form found before stay.
-func (f *form) refuse(err error) {
-	s := status.Convert(err)
-	f.code = s.Code()
-	shown := false
-	for _, detail := range s.Details() {
-		request, ok := detail.(*errdetails.BadRequest)
-		if !ok {
-			continue
-		}
-		for _, violation := range request.GetFieldViolations() {
-			f.show(violation.GetField(), violation.GetDescription())
-			shown = true
-		}
-	}
-	if !shown {
-		f.Faults = append(f.Faults, sentence(s.Message()))
-	}
-}
-
-// show puts a fault beside the field that a path belongs to.
-func (f *form) show(path, description string) {
-	field := f.owner(path)
-	text := f.reword(description)
-	if rest, ok := strings.CutPrefix(description, path+" is "); ok && field != nil {
-		text = f.reword(withoutValue(rest))
-	}
-	text = sentence(text)
-	switch {
-	case field == nil:
-		f.Faults = append(f.Faults, text)
-	case field.Error == "":
-		field.Error = text
-	}
-}
-
-// owner finds the field of a path: the one that names most of it.
-func (f *form) owner(path string) *field {
-	path = listIndex.ReplaceAllString(path, "")
-	var best *field
-	longest := 0
-	for field := range f.fields() {
-		for _, p := range field.paths {
-			if (p == path || strings.HasPrefix(path, p+".")) && len(p) > longest {
-				best, longest = field, len(p)
-			}
-		}
-	}
-	return best
-}
-
-var listIndex = regexp.MustCompile(`\[[0-9]+\]`)
-
-// withoutValue drops the value from "36: give more", for it stands in its
-// field.
-func withoutValue(text string) string {
-	if quoted, err := strconv.QuotedPrefix(text); err == nil {
-		text = strings.TrimPrefix(text, quoted)
-	}
-	if _, rest, ok := strings.Cut(text, ": "); ok {
-		return rest
-	}
-	return text
-}
-
-// reword puts the labels of the form where text names fields of the request,
-// and says that its lengths are millimeters where the page shows inches.
-func (f *form) reword(text string) string {
-	for field := range f.fields() {
-		for _, path := range field.paths {
-			last := path[strings.LastIndexByte(path, '.')+1:]
-			if strings.Contains(last, "_") {
-				text = regexp.MustCompile(`\b(?:[a-z_]+\.)*`+last+`\b`).ReplaceAllLiteralString(text, "“"+field.Label+"”")
-			}
-		}
-	}
-	if f.unit == beltmath.Inch && strings.ContainsAny(text, "0123456789") && !strings.Contains(text, " mm") {
-		text += " (lengths here are in millimeters)"
-	}
-	return text
-}
-
-// settle marks the first field at fault and returns the status of the page.
-func (f *form) settle() int {
-	if bad := f.Bad(); len(bad) > 0 {
-		bad[0].Focus = true
-	}
-	switch {
-	case !f.faulty():
-		return http.StatusOK
-	case f.code == codes.OK || f.code == codes.InvalidArgument || f.code == codes.NotFound:
-		return http.StatusBadRequest
-	}
-	return runtime.HTTPStatusFromCode(f.code)
 }

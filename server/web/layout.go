@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"net/http"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,6 +15,7 @@ import (
 	"google.golang.org/protobuf/proto"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/server/entry"
 )
 
@@ -21,6 +23,22 @@ import (
 type layoutAnswer struct {
 	*pb.LayOutBaseResponse
 	Drawing template.HTML
+}
+
+// TooClose counts the clearances that will not do.
+func (a *layoutAnswer) TooClose() int {
+	n := 0
+	for _, c := range a.GetClearances() {
+		if !c.GetClear() {
+			n++
+		}
+	}
+	return n
+}
+
+// OnDrilled tells whether the plates are drilled already.
+func (a *layoutAnswer) OnDrilled() bool {
+	return slices.ContainsFunc(a.GetLinks(), func(l *pb.LinkLayout) bool { return l.GetDrilled() != nil })
 }
 
 // sheets are the drawings of a base by their name in a URL.
@@ -35,17 +53,17 @@ var papers = map[string]pb.Paper{"a4": pb.Paper_PAPER_A4, "letter": pb.Paper_PAP
 func layoutGroups() []*group {
 	row := rowFields("base.")
 	row = append(row,
-		&field{Name: "wheel_width", Label: "Wheel width", Kind: kindLengths, Hint: "one for all, or one an axle", paths: []string{"base.axles.wheel_width_mm"}},
-		&field{Name: "hole", Label: "Axle holes", Kind: kindLengths, Hint: "diameters in the plates", paths: []string{"base.axles.hole_diameter_mm"}},
+		&field{Name: "wheel_width", Label: "Wheel width", Kind: kindLengths, Hint: "one for all, or one an axle", paths: []string{"base.axles.wheel_width_mm"}, each: "axle"},
+		&field{Name: "hole", Label: "Axle holes", Kind: kindLengths, Hint: "diameters in the plates", paths: []string{"base.axles.hole_diameter_mm"}, each: "axle"},
 		&field{Name: "dead", Label: "Dead axles", Kind: kindText, Hint: "bolts that stand still, such as 1, 3", paths: []string{"base.axles.kind"}},
 	)
-	section := sectionField()
-	section.paths = []string{"base.links.drive.section", "base.links.drive.pitch_mm"}
+	section, pitch := sectionField(), pitchField()
+	section.paths, pitch.paths = []string{"base.links.drive.section"}, []string{"base.links.drive.pitch_mm"}
 	return []*group{
 		{Legend: "Row of wheels", Fields: row},
 		{Legend: "Belts", Fields: []*field{
-			section,
-			{Name: "links", Label: "Belts", Hint: "from-to axle, driver/driven teeth, belt teeth: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links"}},
+			section, pitch,
+			{Name: "links", Label: "Belts", Hint: "from axle - to axle, driver/driven teeth, belt teeth, with commas: 2-1 36/36 174, 2-3 36/36 178", Kind: kindText, paths: []string{"base.links", "base.links.drive.belt_tooth_count", "base.links.drive.belt_designation"}, words: []string{"", "teeth", "what is printed on it,"}, each: "belt"},
 			lengthField("belt_width", "Belt width", "", "base.belt_width_mm"),
 			lengthField("pulley_width", "Pulley width over flanges", "", "base.pulley_width_mm"),
 			lengthField("flange", "Flange diameter", "of all pulleys", "base.links.drive.driver.flange_diameter_mm", "base.links.drive.driven.flange_diameter_mm"),
@@ -58,19 +76,20 @@ func layoutGroups() []*group {
 			lengthField("margin", "Plate beyond the end axles", "", "base.plate_margin_mm"),
 			lengthField("round_up", "Round plate length up to", "", "base.round_up_mm"),
 		}},
+		heightFields("base."),
 		{Legend: "Standoffs", Folded: true, Fields: []*field{
-			{Name: "standoffs", Label: "Standoffs, x and y", Kind: kindArea, Hint: "one a line: 130, 40", paths: []string{"base.standoffs"}},
-			lengthField("standoff", "Diameter", "over corners", "base.standoffs.diameter_mm", "standoff_diameter_mm"),
-			lengthField("standoff_hole", "Hole", "", "base.standoffs.hole_diameter_mm"),
-			lengthField("clearance", "Clearance wanted", "", "base.standoff_clearance_mm"),
+			{Name: "standoffs", Label: "Standoffs, x and y", Kind: kindArea, Hint: "one a line: 130, 40", paths: []string{"base.standoffs"}, each: "standoff", inUnit: eachLine(withUnit)},
+			lengthField("standoff", "Standoff diameter", "over corners", "base.standoffs.diameter_mm", "standoff_diameter_mm"),
+			lengthField("standoff_hole", "Standoff hole", "", "base.standoffs.hole_diameter_mm"),
+			lengthField("clearance", "Clearance of standoffs", "wanted to wheels, pulleys and belts", "base.standoff_clearance_mm"),
 			lengthField("standoff_stock", "Length of standoff bar", "", "base.standoff_stock_length_mm"),
 			{Name: "lines", Label: "Look for room at these heights", Kind: kindLengths, Hint: "y, with commas", paths: []string{"standoff_lines_mm"}},
 		}},
 		{Legend: "Frame and saw", Folded: true, Fields: []*field{
 			lengthField("track", "Track width", "", "base.track_width_mm"),
 			{
-				Name: "members", Label: "Members", Kind: kindArea, paths: []string{"base.members"},
-				Hint: "one a line: name, quantity, length, stock length; as length “ends 0mm” for one from side to side that reaches that far beyond the plates",
+				Name: "members", Label: "Bars of the frame", Kind: kindArea, paths: []string{"base.members"}, each: "member", inUnit: eachLine(memberInUnit),
+				Hint: "one a line: name, quantity, length, stock length, such as skirt, 2, 820, 2000. With “ends 0” as length it runs from side to side and that far beyond the plates.",
 			},
 			lengthField("kerf", "Kerf of the saw", "", "base.kerf_mm"),
 			countField("sides", "Sides", "2 where empty", "base.side_count"),
@@ -79,7 +98,7 @@ func layoutGroups() []*group {
 			{Name: "slip", Label: "Greatest push of one side", Suffix: "N", Kind: kindNumber, Hint: "weight on the side times grip", paths: []string{"base.side_slip_force_n"}},
 			{Name: "torque", Label: "Or torque of a motor axle", Suffix: "Nm", Kind: kindNumber, paths: []string{"base.axle_torque_nm"}},
 			stockField(),
-			{Name: "drilled", Label: "Axles as drilled, x and y", Kind: kindArea, Hint: "one a line, only for plates that are drilled already", paths: []string{"base.axle_positions"}},
+			{Name: "drilled", Label: "Axles as drilled, x and y", Kind: kindArea, Hint: "one a line, only for plates that are drilled already", paths: []string{"base.axle_positions"}, each: "axle", inUnit: eachLine(withUnit)},
 		}},
 	}
 }
@@ -91,7 +110,8 @@ var layoutNeeds = []string{"wheels", "wheel", "wheel_width", "section", "links",
 func (v *view) Missing() []*field {
 	var missing []*field
 	for _, name := range layoutNeeds {
-		if field := v.Form.find(name); field != nil && field.Value == "" {
+		field := v.Form.find(name)
+		if field.Value == "" && (name != "section" || !v.Form.has("pitch")) {
 			missing = append(missing, field)
 		}
 	}
@@ -170,7 +190,9 @@ func readLayout(f *form) *pb.LayOutBaseRequest {
 		PulleyGapMm: or(f.length("gap")), StandoffClearanceMm: or(f.length("clearance")), StandoffStockLengthMm: or(f.length("standoff_stock")),
 		TrackWidthMm: or(f.length("track")), KerfMm: or(f.length("kerf")), RoundUpMm: or(f.length("round_up")),
 		SideCount: f.count("sides"), SideSlipForceN: f.number("slip"), AxleTorqueNm: f.number("torque"),
-		AxlePositions: f.points("drilled"), Members: f.members("members"),
+		AxlePositions: f.points("drilled"),
+		BeltHeightMm:  f.length("belt_height"), ToothHeightMm: f.length("tooth_height"), PitchLineDifferentialMm: f.length("pitch_line"),
+		Members: readLines(f, "members", f.member),
 	}
 	for _, center := range f.points("standoffs") {
 		b.Standoffs = append(b.Standoffs, &pb.Standoff{
@@ -207,9 +229,12 @@ func (f *form) links(name string) []*pb.Link {
 			if m == nil {
 				return nil, fmt.Errorf("%s is no belt: write from-to axle, driver/driven teeth and belt teeth, such as 2-1 36/36 174", entry.Quoted(strings.TrimSpace(part)))
 			}
+			if last := or(f.count("wheels")); last > 0 && (n[0] < 1 || n[1] < 1 || max(n[0], n[1]) > last) {
+				return nil, fmt.Errorf("%s: the axles are counted from 1 to %d", entry.Quoted(strings.TrimSpace(part)), last)
+			}
 			flange := f.length("flange")
 			links = append(links, &pb.Link{FromAxle: n[0] - 1, ToAxle: n[1] - 1, Drive: &pb.Drive{
-				Section: f.text("section"), BeltToothCount: &n[4],
+				Section: f.text("section"), PitchMm: f.length("pitch"), BeltToothCount: &n[4],
 				Driver: &pb.Pulley{ToothCount: n[2], FlangeDiameterMm: flange}, Driven: &pb.Pulley{ToothCount: n[3], FlangeDiameterMm: flange},
 			}})
 		}
@@ -220,44 +245,25 @@ func (f *form) links(name string) []*pb.Link {
 
 // points reads a point a line.
 func (f *form) points(name string) []*pb.Point {
-	points := read(f, name, func(text string) ([]*pb.Point, error) {
-		var points []*pb.Point
-		for line := range strings.Lines(text) {
-			if line = strings.TrimSpace(line); line == "" {
-				continue
-			}
-			x, y, ok := strings.Cut(line, ",")
-			xMM, err1 := entry.ReadLength(strings.TrimSpace(x), f.unit)
-			yMM, err2 := entry.ReadLength(strings.TrimSpace(y), f.unit)
-			if !ok || err1 != nil || err2 != nil {
-				return nil, fmt.Errorf("%s is no point: write x, y on a line, such as 130, 40", entry.Quoted(line))
-			}
-			points = append(points, &pb.Point{XMm: xMM, YMm: yMM})
-		}
-		return points, nil
-	})
-	return or(points)
+	return readLines(f, name, func(line string) (*pb.Point, error) { return entry.ReadPoint(line, f.unit) })
 }
 
-// members reads a bar of the frame a line.
-func (f *form) members(name string) []*pb.Member {
-	members := read(f, name, func(text string) ([]*pb.Member, error) {
-		var members []*pb.Member
-		for line := range strings.Lines(text) {
-			if line = strings.TrimSpace(line); line == "" {
-				continue
-			}
-			m, err := f.member(line)
-			if err != nil {
-				return nil, fmt.Errorf("%s: %w", entry.Quoted(line), err)
-			}
-			members = append(members, m)
+// memberInUnit names the unit of the lengths of a member that have none.
+func memberInUnit(line string, unit beltmath.Unit) string {
+	const first = 2 // name and quantity are no lengths
+	parts := strings.Split(line, ",")
+	for i := first; i < len(parts); i++ {
+		part := strings.TrimSpace(parts[i])
+		if text, ends := strings.CutPrefix(part, "ends "); ends {
+			parts[i] = " ends " + withUnit(text, unit)
+			continue
 		}
-		return members, nil
-	})
-	return or(members)
+		parts[i] = " " + withUnit(part, unit)
+	}
+	return strings.Join(parts, ",")
 }
 
+// member reads a bar of the frame.
 func (f *form) member(line string) (*pb.Member, error) {
 	advice := errors.New("write name, quantity, length and, if you like, stock length, such as skirt, 2, 820, 2000")
 	parts := strings.Split(line, ",")

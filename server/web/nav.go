@@ -21,7 +21,10 @@ func (v *view) Menu() []link {
 		{"Drive", "/drive"},
 		{"Spacings", "/spacings"},
 		{"Base", "/base"},
+		{"Path", "/path"},
 		{"Fit", "/fit"},
+		{"Load", "/load"},
+		{"Substitutes", "/substitutes"},
 		{"Batch", "/batch"},
 		{"Sections", "/sections"},
 		{"API", "/api"},
@@ -32,16 +35,42 @@ func (v *view) Menu() []link {
 	return menu
 }
 
-// Tabs are the three questions of the page of a drive. What was typed goes
-// along.
+// Tabs are the questions of pages that have several. What was typed goes along
+// where the other question takes it.
 func (v *view) Tabs() []link {
-	var tabs []link
-	for _, tab := range []struct{ label, find string }{
-		{"Center distance", findCenter}, {"Belt", findBelt}, {"Driven pulley", findPulley},
-	} {
-		tabs = append(tabs, link{tab.label, v.With("find", tab.find, "format", ""), v.Form.text("find") == tab.find})
+	switch v.Path {
+	case "/drive":
+		var tabs []link
+		for _, tab := range []struct{ label, find string }{
+			{"Center distance", findCenter}, {"Belt", findBelt}, {"Driven pulley", findPulley},
+		} {
+			tabs = append(tabs, link{tab.label, v.With("find", tab.find, "format", ""), v.Form.text("find") == tab.find})
+		}
+		return tabs
+	case "/base", "/base/layout":
+		shared := []string{"wheels", "wheel", "drop", "motors", "stock", "sides", "belt_width"}
+		return []link{v.tab("Find a plan", "/base", shared), v.tab("Lay it out", "/base/layout", shared)}
+	case "/substitutes", "/substitutes/shared-hole":
+		shared := []string{"section", "pitch", "belt", "driver", "driven"}
+		for _, f := range limitFields() {
+			shared = append(shared, f.Name)
+		}
+		return []link{v.tab("For holes that are drilled", "/substitutes", shared), v.tab("One hole for two belts", "/substitutes/shared-hole", shared)}
 	}
-	return tabs
+	return nil
+}
+
+// tab leads to another question, with what both take; the one that is shown
+// stays as it is.
+func (v *view) tab(label, path string, shared []string) link {
+	if path == v.Path {
+		return link{label, v.With("format", ""), true}
+	}
+	var pairs []any
+	for _, name := range shared {
+		pairs = append(pairs, name, v.query.Get(name))
+	}
+	return link{label, v.To(path, pairs...), false}
 }
 
 // Fresh is the page without a question.
@@ -66,6 +95,36 @@ func (v *view) Input(f *field) input {
 		unit = v.Unit.String()
 	}
 	return input{f, unit}
+}
+
+// given is what was typed into one field.
+type given struct{ Label, Value string }
+
+// Given is the question of an answer, for paper, where no form is. A text as
+// long as a file is left out.
+func (v *view) Given() []given {
+	if v.Answer == nil || v.Form == nil || !v.Form.Asked {
+		return nil
+	}
+	const most = 1000
+	var out []given
+	for f := range v.Form.fields() {
+		value := f.Value
+		switch {
+		case value == "" || len(value) > most || f.Kind == kindHidden || f.Kind == kindFile:
+			continue
+		case f.Kind == kindCheck:
+			value = "yes"
+		case f.inUnit != nil:
+			value = f.inUnit(value, v.Unit)
+		case f.Kind == kindLength || f.Kind == kindLengths:
+			value = withUnit(value, v.Unit)
+		case f.Suffix != "":
+			value += " " + f.Suffix
+		}
+		out = append(out, given{f.Label, value})
+	}
+	return out
 }
 
 // pulleyRow is one pulley in the table of a drive.
@@ -120,14 +179,19 @@ type said struct {
 // Notes puts notes into the words of the page.
 func (v *view) Notes(notes []*pb.Note) []said {
 	var out []said
+	bare := false
 	for _, n := range notes {
-		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, v.Say(n.GetMessage())})
+		bare = bare || v.Form.hasBareLengths(n.GetMessage())
+		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, sentence(v.Form.reword(n.GetMessage()))})
+	}
+	if bare {
+		out = append(out, said{Text: "Lengths in these notes are in millimeters"})
 	}
 	return out
 }
 
 // Say puts a text of the service into the words of the page.
-func (v *view) Say(text string) string { return sentence(v.Form.reword(text)) }
+func (v *view) Say(text string) string { return sentence(v.Form.inMM(v.Form.reword(text))) }
 
 // Pieces are the pieces of a bar, equal ones counted.
 func (v *view) Pieces(bar *pb.Bar) []string {
@@ -151,34 +215,6 @@ func (v *view) Pieces(bar *pb.Bar) []string {
 	}
 	flush()
 	return pieces
-}
-
-// samples are questions to begin with.
-var samples = map[string]struct{ label, query string }{
-	"/drive":             {"H5M, pulleys of 36 and 45 teeth, belt of 178 teeth", "section=H5M&driver=36&driven=45&belt=178&allowance=0.05mm"},
-	"/drive?find=belt":   {"H5M, two pulleys of 36 teeth, 13 1/2 in apart", "find=belt&section=H5M&driver=36&driven=36&center=13+1/2in"},
-	"/drive?find=pulley": {"H5M, belt of 178 teeth from a pulley of 36, 343.7 mm apart", "find=pulley&section=H5M&driver=36&belt=178&center=343.7mm"},
-	"/spacings":          {"what lands within 2 mm of 345 mm", "sections=H5M&driver=32..40&driven=36&target=345mm&within=2mm"},
-	"/base":              {"six wheels of 160 mm on a wheelbase of 700 mm", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&sections=H5M&pulley=36&wheelbase=700mm&within=1mm&min_gap=12mm&standard=1"},
-	"/base/layout":       {"a rover of six wheels", "wheels=3&wheel=160mm&drop=0mm,3mm,0mm&wheel_width=45mm&hole=8mm,22mm,8mm&dead=1,3&motors=2&section=H5M&links=2-1+36/36+174,+2-3+36/36+178&belt_width=25mm&pulley_width=32mm&flange=61mm&cavity=125mm&gap=4mm&plate=6mm&height=120mm&margin=60mm&round_up=1mm&standoffs=130mm,40mm%0A215mm,40mm&standoff=14mm&standoff_hole=5.5mm&clearance=3mm&track=520mm&members=cross+member,4,ends+0mm,2000mm&kerf=2.5mm&slip=137.3"},
-	"/fit":               {"a belt of 174 teeth on holes at 345.05 mm", "section=H5M&driver=36&driven=36&belt=174&center=345.05mm&oversize=0.08mm"},
-}
-
-// Example is a question to begin with, or none.
-func (v *view) Example() *link {
-	key := v.Path
-	if find := v.Form.text("find"); find != "" && find != findCenter {
-		key += "?find=" + find
-	}
-	s, ok := samples[key]
-	if !ok {
-		return nil
-	}
-	url := v.Path + "?" + s.query
-	if v.Inches() {
-		url += "&units=in"
-	}
-	return &link{Label: s.label, URL: url}
 }
 
 // sheetRow is a drawing of a base with its files.

@@ -38,15 +38,25 @@ func newView(r *http.Request) *view {
 // helpers are the functions of the templates beside the view's methods.
 var helpers = template.FuncMap{
 	"fixed":    func(decimals int, v float64) string { return strconv.FormatFloat(v, 'f', decimals, 64) },
-	"signed":   func(decimals int, v float64) string { return fmt.Sprintf("%+.*f", decimals, v) },
+	"signed":   signed,
 	"percent":  func(v float64) string { return fmt.Sprintf("%.1f", 100*v) },
 	"exact":    exact,
 	"word":     word,
+	"printed":  entry.BeltDesignation,
 	"add":      func(a, b int) int { return a + b },
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
 	"prose":    prose,
+}
+
+// signed is a number with its sign, which 0 has not.
+func signed(decimals int, v float64) string {
+	text := fmt.Sprintf("%+.*f", decimals, v)
+	if strings.Trim(text, "+-0.") == "" {
+		return text[1:]
+	}
+	return text
 }
 
 // word is the last part of an enum value, for people: VERDICT_FITS is "fits".
@@ -63,9 +73,10 @@ func word(v fmt.Stringer) string {
 // exact is a number with all its digits.
 func exact(v float64) string { return entry.Optional(&v) }
 
-// sentence begins a text with a capital.
+// sentence begins a text with a capital, unless its first word is the name of
+// a column.
 func sentence(text string) string {
-	if text == "" {
+	if first, _, _ := strings.Cut(text, " "); text == "" || strings.Contains(first, "_") {
 		return text
 	}
 	return strings.ToUpper(text[:1]) + text[1:]
@@ -172,7 +183,11 @@ func (v *view) InUnit(unit string) string {
 		if v.Form == nil || len(values) == 0 {
 			continue
 		}
-		if f := v.Form.find(name); f != nil && (f.Kind == kindLength || f.Kind == kindLengths) {
+		switch f := v.Form.find(name); {
+		case f == nil:
+		case f.inUnit != nil:
+			q.Set(name, f.inUnit(values[0], v.Unit))
+		case f.Kind == kindLength || f.Kind == kindLengths:
 			q.Set(name, withUnit(values[0], v.Unit))
 		}
 	}
@@ -197,4 +212,15 @@ func withUnit(text string, unit beltmath.Unit) string {
 		parts[i] = part
 	}
 	return strings.Join(parts, ", ")
+}
+
+// eachLine does so with the parts of every line that hold lengths.
+func eachLine(lengths func(line string, unit beltmath.Unit) string) func(string, beltmath.Unit) string {
+	return func(text string, unit beltmath.Unit) string {
+		var lines []string
+		for line := range strings.Lines(text) {
+			lines = append(lines, lengths(strings.TrimSpace(line), unit))
+		}
+		return strings.Join(lines, "\n")
+	}
 }

@@ -36,6 +36,7 @@ type pages struct {
 	drives   pb.DriveServiceClient
 	sections pb.SectionServiceClient
 	bases    pb.BaseServiceClient
+	paths    pb.PathServiceClient
 	manual   *manual
 }
 
@@ -58,6 +59,7 @@ func New(site Site) (http.Handler, error) {
 		drives:   pb.NewDriveServiceClient(site.Conn),
 		sections: pb.NewSectionServiceClient(site.Conn),
 		bases:    pb.NewBaseServiceClient(site.Conn),
+		paths:    pb.NewPathServiceClient(site.Conn),
 	}
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", p.page("home", p.home))
@@ -65,7 +67,11 @@ func New(site Site) (http.Handler, error) {
 	mux.HandleFunc("GET /spacings", p.page("spacings", p.spacings))
 	mux.HandleFunc("GET /base", p.page("base", p.base))
 	mux.HandleFunc("GET /base/layout", p.page("layout", p.layout))
+	mux.HandleFunc("GET /path", p.page("path", p.path))
 	mux.HandleFunc("GET /fit", p.page("fit", p.fit))
+	mux.HandleFunc("GET /load", p.page("load", p.load))
+	mux.HandleFunc("GET /substitutes", p.page("substitutes", p.substitutes))
+	mux.HandleFunc("GET /substitutes/shared-hole", p.page("shared", p.sharedHole))
 	mux.HandleFunc("GET /batch", p.page("batch", p.batch))
 	mux.HandleFunc("POST /batch", p.page("batch", p.batch))
 	mux.HandleFunc("GET /sections", p.page("sections", p.sectionList))
@@ -85,7 +91,7 @@ func Takes(r *http.Request) bool {
 		return false
 	}
 	switch first, _, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, "/"), "/"); first {
-	case "", "drive", "spacings", "base", "fit", "batch", "sections", "sources", "api", "openapi.json", "style.css":
+	case "", "drive", "spacings", "base", "path", "fit", "load", "substitutes", "batch", "sections", "sources", "api", "openapi.json", "style.css":
 		return true
 	}
 	return strings.Contains(r.Header.Get("Accept"), "text/html")

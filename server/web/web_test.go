@@ -64,7 +64,10 @@ func TestPagesAskNothingElsewhere(t *testing.T) {
 	for _, path := range []string{
 		"/", "/drive", "/drive?section=H5M&driver=36&driven=45&belt=178", "/drive?find=belt&section=H5M&driver=36&driven=36&center=345",
 		"/drive?find=pulley&section=H5M&driver=36&belt=178&center=343", "/spacings", "/spacings?sections=H5M&driver=32..40&driven=36&target=345&within=2",
-		"/base", "/base/layout", "/fit", "/fit?section=H5M&driver=36&driven=36&belt=174&center=345", "/batch", "/sections", "/sections/H5M", "/sources", "/api",
+		"/base", "/base/layout", "/fit", "/fit?section=H5M&driver=36&driven=36&belt=174&center=345", "/batch",
+		"/load", "/load?section=H5M&driver=36&driven=36&belt=174&center=345&width=25&torque=5", "/path", "/path?section=H5M&wheels=36@0,0%0A36@345,0",
+		"/substitutes", "/substitutes?section=H5M&driver=36&driven=36&belt=178&center=355", "/substitutes/shared-hole",
+		"/substitutes/shared-hole?section=H5M&driver=36&driven=36&belt=178&driver2=36&driven2=36&belt2=174", "/sections", "/sections/H5M", "/sources", "/api",
 	} {
 		w := get(t, pages, path)
 		assert.Equal(t, http.StatusOK, w.Code, path)
@@ -132,6 +135,54 @@ func TestUnits(t *testing.T) {
 	require.NoError(t, err)
 	assert.Equal(t, "0mm, 3mm, 0mm", query.Query().Get("drop"))
 	assert.Equal(t, "3", query.Query().Get("wheels"), "a count has no unit")
+}
+
+// TestUnitsOfLists: so do lengths in lists of lines, but not the counts beside
+// them.
+func TestUnitsOfLists(t *testing.T) {
+	pages := newPages(t)
+	inInches := func(path string) url.Values {
+		body := get(t, pages, path).Body.String()
+		to := regexp.MustCompile(`<a href="([^"]*)">inches</a>`).FindStringSubmatch(body)
+		require.NotNil(t, to)
+		address, err := url.Parse(html.UnescapeString(to[1]))
+		require.NoError(t, err)
+		return address.Query()
+	}
+	q := inInches("/path?section=H5M&wheels=" + url.QueryEscape("36@0,0\n d60@170, 30\nb1in@170,4 1/2in\n24") + "&from=1,2&belt=170")
+	assert.Equal(t, "36@0mm, 0mm\nd60mm@170mm, 30mm\nb1in@170mm, 4 1/2in\n24", q.Get("wheels"))
+	assert.Equal(t, "1mm, 2mm", q.Get("from"))
+	assert.Equal(t, "170", q.Get("belt"))
+	q = inInches("/base/layout?standoffs=" + url.QueryEscape("130,40\n215, -40") + "&members=" + url.QueryEscape("cross, 4, ends 0, 2000\nskirt, 2, 820"))
+	assert.Equal(t, "130mm, 40mm\n215mm, -40mm", q.Get("standoffs"))
+	assert.Equal(t, "cross, 4, ends 0mm, 2000mm\nskirt, 2, 820mm", q.Get("members"))
+}
+
+// TestAxlesCountFromOne: a fault never tells people the service's own count.
+func TestAxlesCountFromOne(t *testing.T) {
+	pages := newPages(t)
+	rest := "&wheel=160&wheel_width=45&section=H5M&belt_width=25&pulley_width=32&cavity=125&plate=6&height=120"
+	body := get(t, pages, "/base/layout?wheels=3&motors=4&dead=9&links=2-1+36/36+174,2-4+36/36+178"+rest).Body.String()
+	assert.Regexp(t, `id="e-motors">There is no axle 4: give 1 to 3<`, body)
+	assert.Regexp(t, `id="e-dead">There is no axle 9: give 1 to 3<`, body)
+	assert.Regexp(t, `id="e-links">[^<]*the axles are counted from 1 to 3<`, body)
+	body = get(t, pages, "/base/layout?wheels=3&links=2-1+36/36+174,2-3+36/36+3"+rest).Body.String()
+	assert.Regexp(t, `id="e-links">Belt 2: `, body)
+	body = get(t, pages, "/path?section=H5M&wheels=36@0,0%0A3@345,0%0A36@100,100").Body.String()
+	assert.Regexp(t, `id="e-wheels">Wheel 2: give a whole number from 6 to 600<`, body)
+}
+
+// TestLayoutOfOtherPitch: a belt of no table has the geometry of its pitch,
+// once its heights are given. 5 mm (174 - 36) / 2 are 345 mm.
+func TestLayoutOfOtherPitch(t *testing.T) {
+	pages := newPages(t)
+	path := "/base/layout?wheels=2&wheel=160&wheel_width=45&links=1-2+36/36+174&belt_width=25&pulley_width=32&cavity=125&gap=4&plate=6&height=120&margin=60&hole=8&pitch=5"
+	w := get(t, pages, path)
+	assert.Equal(t, http.StatusBadRequest, w.Code)
+	assert.Regexp(t, `id="e-pitch">No heights of this belt are held`, w.Body.String())
+	w = get(t, pages, path+"&belt_height=3.6&tooth_height=2.1&pitch_line=0.57")
+	assert.Equal(t, http.StatusOK, w.Code)
+	assert.Contains(t, w.Body.String(), "<dt>Wheelbase</dt><dd>345.0000 mm</dd>")
 }
 
 // upload is a form with a file of drives.
@@ -231,6 +282,9 @@ func TestDownloads(t *testing.T) {
 		{"/spacings?sections=H5M&driver=36&driven=36&target=345&within=5&format=csv", "text/csv; charset=utf-8", "section,driver_tooth_count,"},
 		{"/sections/H5M?format=csv", "text/csv; charset=utf-8", "designation,tooth_count,"},
 		{"/fit?section=H5M&driver=36&driven=36&belt=174&center=345&format=svg", "image/svg+xml", "<svg "},
+		{"/substitutes?section=H5M&driver=36&driven=36&belt=178&center=355&format=csv", "text/csv; charset=utf-8", "section,driver_tooth_count,"},
+		{"/path?section=H5M&wheels=36@0,0%0A36@345,0&format=csv", "text/csv; charset=utf-8", "solution,position_mm,"},
+		{"/path?section=H5M&wheels=36@0,0%0A36@345,0&format=dxf", "image/vnd.dxf", ""},
 		{"/base?wheels=2&wheel=160&sections=H5M&pulley=36&wheelbase=345&within=1&format=csv", "text/csv; charset=utf-8", "plan,wheelbase_mm,"},
 		{"/base?wheels=2&wheel=160&sections=H5M&pulley=36&wheelbase=345&within=1&format=json", "application/json", "{"},
 	}
@@ -252,7 +306,7 @@ func TestDownloads(t *testing.T) {
 func FuzzPages(f *testing.F) {
 	for _, query := range []string{
 		"section=H5M&driver=36&driven=45&belt=178", "find=belt&section=H5M&driver=36&driven=36&center=1e9", "units=in&allowance=1/0in&belt=",
-		"sections=H5M&driver=6..600&driven=6..600&target=345&within=0.1", "wheels=3&wheel=1,2&links=2-1+36/36+174", "wheels=99999999999", "%ff=%fe&format=number",
+		"sections=H5M&driver=6..600&driven=6..600&target=345&within=0.1", "wheels=3&wheel=1,2&links=2-1+36/36+174", "wheels=99999999999", "section=H5M&wheels=36@0,0%0A36@345,0%0Ab40&belt=175&move=3&from=170,60&to=170,0&solution=9", "%ff=%fe&format=number",
 	} {
 		f.Add(query)
 	}
@@ -261,7 +315,7 @@ func FuzzPages(f *testing.F) {
 		if _, err := url.ParseQuery(query); err != nil || strings.ContainsAny(query, " #\r\n") {
 			return
 		}
-		for _, path := range []string{"/drive", "/spacings", "/fit", "/base", "/base/layout", "/batch", "/sections/x"} {
+		for _, path := range []string{"/drive", "/spacings", "/fit", "/base", "/base/layout", "/batch", "/sections/x", "/load", "/path", "/substitutes", "/substitutes/shared-hole"} {
 			r := httptest.NewRequest(http.MethodGet, path, nil)
 			r.URL.RawQuery = query
 			w := httptest.NewRecorder()

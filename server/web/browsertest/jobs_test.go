@@ -12,90 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// The numbers are those of the demo: variant A of the rover, whose values were
-// found by bisection in another program.
-
-func TestDrive(t *testing.T) {
-	p := sit(t, 1280)
-	p.opens("/drive")
-	p.chooses("Belt section", "H5M")
-	p.types("Belt", "890 H5M")
-	p.types("Driver teeth", "36")
-	p.types("Driven teeth", "45")
-	p.types("Allowance", "0.05")
-	p.presses("Find it")
-	text := p.reads()
-	assert.Contains(t, text, "343.6754 mm")
-	assert.Contains(t, text, "343.7254 mm")
-	assert.Contains(t, text, "178 teeth")
-	assert.NotContains(t, p.at(), "pitch=", "empty fields are not in the bookmark")
-	assert.InDelta(t, 1, evaluates[float64](p, `document.querySelectorAll(".sheet svg").length`), 0)
-
-	// The back button gives the same page.
-	bookmark := p.at()
-	p.presses("Belt")
-	assert.Contains(t, p.reads(), "Belt for a center distance")
-	p.does(chromedp.NavigateBack(), chromedp.WaitReady(chromedp.CSS("main")))
-	assert.Equal(t, bookmark, p.at())
-	assert.Equal(t, text, p.reads())
-
-	// In inches the same question has the same answer.
-	p.presses("inches")
-	assert.Contains(t, p.reads(), "13.53053 in")
-	assert.Contains(t, p.reads(), "13 17/32 in")
-
-	// So does the bookmark, in a window of its own.
-	other := sit(t, 1280)
-	other.opens(bookmark)
-	assert.Equal(t, text, other.reads())
-}
-
-func TestDriveRefuses(t *testing.T) {
-	p := sit(t, 1280)
-	p.opens("/drive")
-	p.chooses("Belt section", "H5M")
-	p.types("Belt", "80")
-	p.types("Driver teeth", "36")
-	p.types("Driven teeth", "90")
-	p.presses("Find it")
-	assert.Contains(t, p.reads(), "more than 90 teeth are needed")
-	assert.Equal(t, "80", evaluates[string](p, `document.querySelector("#f-belt").value`), "what was typed stays")
-	assert.Equal(t, "f-belt", evaluates[string](p, `document.activeElement.id`), "the field at fault is ready to be mended")
-	// Typing goes on in that field, and Enter asks again.
-	p.does(chromedp.KeyEvent(kb.End), chromedp.KeyEvent(kb.Backspace+kb.Backspace), chromedp.KeyEvent("178"))
-	_, err := chromedp.RunResponse(p.ctx, chromedp.KeyEvent(kb.Enter))
-	require.NoError(t, err)
-	assert.Contains(t, p.reads(), "Drill at")
-}
-
-func TestDownloadsOfADrive(t *testing.T) {
-	p := sit(t, 1280)
-	p.opens("/drive?section=H5M&driver=36&driven=45&belt=178")
-	assert.Contains(t, string(p.downloads("Download SVG")), "<svg ")
-	assert.Contains(t, string(p.downloads("Download DXF")), "AC1009")
-}
-
-func TestSpacings(t *testing.T) {
-	p := sit(t, 1280)
-	p.opens("/spacings")
-	p.types("Belt sections", "H5M")
-	p.types("Driver teeth", "32..40")
-	p.types("Driven teeth", "36")
-	p.types("Target center distance", "345")
-	p.types("Within", "2mm")
-	p.presses("Search")
-	assert.Contains(t, p.reads(), "345.0000")
-	// The ruler's label leads to its row.
-	p.does(chromedp.Click(chromedp.Search(`//*[name()="svg"]//*[name()="a"][contains(., "174 on 36/36")]`)))
-	row := strings.TrimPrefix(evaluates[string](p, `location.hash`), "#")
-	require.NotEmpty(t, row)
-	assert.Contains(t, evaluates[string](p, `document.getElementById("`+row+`").innerText`), "345.0000")
-	file := string(p.downloads("Download all as CSV"))
-	assert.Contains(t, file, "H5M,36,36,174,345,0,1,18,true")
-	p.types("Driver teeth", "three")
-	p.presses("Search")
-	assert.Contains(t, p.reads(), "Give tooth counts such as 36, 32..40")
-}
+// The numbers are those of the demo, variant A of the rover.
 
 func TestBase(t *testing.T) {
 	p := sit(t, 1280)
@@ -148,23 +65,6 @@ func TestLayout(t *testing.T) {
 	assert.Contains(t, string(p.downloads("Drill template on A4 pages")), "<svg ")
 }
 
-func TestFit(t *testing.T) {
-	p := sit(t, 1280)
-	p.opens("/fit")
-	p.chooses("Belt section", "H5M")
-	p.types("Belt", "174")
-	p.types("Driver teeth", "36")
-	p.types("Driven teeth", "36")
-	p.types("Center distance as drilled", "345")
-	p.presses("Analyze")
-	text := p.reads()
-	assert.Contains(t, text, "Best allowance")
-	assert.Contains(t, text, "What to improve first")
-	p.types("Holes, plus and minus", "-1")
-	p.presses("Analyze")
-	assert.Contains(t, evaluates[string](p, `document.querySelector("#e-holes").innerText`), "0 to 10")
-}
-
 func TestBatch(t *testing.T) {
 	p := sit(t, 1280)
 	p.opens("/batch")
@@ -174,9 +74,17 @@ func TestBatch(t *testing.T) {
 	p.presses("Check")
 	text := p.reads()
 	assert.Contains(t, text, "rail spacing", "the slip of C02")
+	assert.Contains(t, text, "Line 2 has the same id")
 	want, err := os.ReadFile(filepath.Join("..", "..", "..", "testdata", "demo", "design_batch_expected.csv"))
 	require.NoError(t, err)
 	assert.Equal(t, float64(strings.Count(string(want), ",REJECTED,")), evaluates[float64](p, `Number(document.querySelector(".keys .rejected dd").innerText)`))
+	p.passesAxe()
+	for _, width := range []int64{360, 1280} {
+		p.does(chromedp.EmulateViewport(width, 900))
+		assert.LessOrEqual(t, evaluates[int64](p, `document.documentElement.scrollWidth`), width, "the page scrolls sideways")
+		p.pictures("batch", width)
+	}
+	p.prefers("screen", "light")
 	results := string(p.downloads("Download results as CSV"))
 	assert.Equal(t, strings.Count(string(want), "\n"), strings.Count(results, "\n"))
 	p.types("Or paste it here", "id;section")
@@ -194,6 +102,11 @@ func TestTables(t *testing.T) {
 	assert.Contains(t, p.reads(), "common practice, no source")
 	p.presses("API")
 	assert.Contains(t, p.reads(), "SolveCenterDistance")
+	// A link to a message opens it.
+	shown := `document.querySelector("#m-FitLimits .fields").checkVisibility()`
+	assert.Equal(t, false, evaluates[bool](p, shown))
+	p.does(chromedp.Click(chromedp.Search(`//summary[.="CheckDrivesRequest"]`)), chromedp.Click(chromedp.CSS(`#m-CheckDrivesRequest a[href="#m-FitLimits"]`)))
+	assert.Equal(t, true, evaluates[bool](p, shown))
 }
 
 // TestKeyboardAlone: a drive is asked and answered without a mouse and without
