@@ -153,7 +153,8 @@ func FuzzLayOutBase(f *testing.F) {
 		b.Links[0].Drive.Driver.ToothCount, b.Links[0].Drive.Driven.ToothCount = teeth, teeth
 		b.Standoffs[0] = &pb.Standoff{Center: &pb.Point{XMm: x, YMm: y}, DiameterMm: diameter}
 		b.KerfMm, b.RoundUpMm, b.SideCount = kerf, roundUp, &sides
-		b.Members[0].Name, b.Members[0].Quantity, b.Members[0].StockLengthMm = name, quantity, stock
+		b.Members[0].Quantity, b.Members[0].StockLengthMm = quantity, stock
+		b.Members[0].Name = strings.ToValidUTF8(name, "\ufffd") // as it comes through every door
 		q.StandoffLinesMm[0], q.StandoffDiameterMm = line, diameter
 		s := &Service{}
 		l, err := s.LayOutBase(t.Context(), q)

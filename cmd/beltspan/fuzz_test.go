@@ -107,7 +107,7 @@ func FuzzCommandLine(f *testing.F) {
 		"spacings\nH5M,T5\n32..40/2\n36,40\n--target\n345\n--within\n2mm\n--ratio\n0.9..1.2\n--order\nbelt", "substitutes\nH5M\n36\n36\n178\n--drilled\n355mm\n--driver\n35..37",
 		"fit\nH5M\n36\n36\n174\n345mm\n--measured\n345.1\n--measured-on\n36,36\n--warmer\n30", "rate\nL\n22\n22\n86\n12in\n0.75in\n--power\n250\n--speed\n600",
 		"shared-hole\nH5M\n36\n36\n178\n32\n32\n174\n--fit-low=-0.7", "path\nH5M\n36@0,0\n36@345,0\nb40\n--belt\n175\n--move\n3\n--from\n170,60\n--to\n170,0",
-		"sections\nH5M\n--lengths", "center\nH5M\n5\n-1\n\xff", "path\n--pitch\n5\n20@0,0\n20@8in,0\n--pivot\n,\n--radius\n1", "center\n--\n-1", "fit\nH5M\n36\n36\n174\n345\n--measured-on\n1,2,3\n--warmer\nNaN",
+		"sections\nH5M\n--lengths", "center\n\xff\n36\n36\n174", "sections\n\xfe", "center\nH5M\n36\n36\n8\xff H5M", "center\nH5M\n5\n-1\n\xff", "path\n--pitch\n5\n20@0,0\n20@8in,0\n--pivot\n,\n--radius\n1", "center\n--\n-1", "fit\nH5M\n36\n36\n174\n345\n--measured-on\n1,2,3\n--warmer\nNaN",
 	} {
 		f.Add(seed)
 	}
