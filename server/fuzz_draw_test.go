@@ -130,7 +130,7 @@ func FuzzDrawing(f *testing.F) {
 				return '\ufffd'
 			}
 			return r
-		}, strings.ToValidUTF8(text, "\ufffd"))
+		}, text)
 		texts := dxfTexts(t, d.DXF())
 		require.Len(t, texts, 1)
 		require.Equal(t, spaced, readDXFText(t, texts[0]))
