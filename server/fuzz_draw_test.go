@@ -104,6 +104,7 @@ func FuzzDrawing(f *testing.F) {
 	f.Add("36 and 45 teeth", "axle 1, dia 8", 0.0, 0.0, 300.0)
 	f.Add("</title><script>", "]]>&amp;\x00\r\n  0\nEOF", -1e5, 1e-9, 1e9)
 	f.Add("\ufffe\ud7ff\U0001f600", `\U+0041 %%c \P {\fArial;}`, 1e6, -1e6, 0.0)
+	f.Add("\xc0", "\xff\xc0\x80", 0.0, 0.0, 1.0)
 	f.Add("1e999", "\U0001f600", 1e-300, -1e6, -1.0)
 	f.Add("\xff\xc0", "\u2028\u00e9\u007f\u0085", 0.1, 0.2, math.Inf(1))
 	f.Fuzz(func(t *testing.T, title, text string, x, y, size float64) {
