@@ -113,7 +113,7 @@ func FuzzSectionPath(f *testing.F) {
 			require.Equal(t, known[name], one.Code == http.StatusOK, "%s", one.Body)
 		}
 		list := getJSON(t, gateway, "/v1/sections?page_size="+url.QueryEscape(size))
-		n, err := strconv.ParseInt(size, 0, 32)
+		n, err := strconv.ParseInt(size, 10, 32)
 		if errors.Is(err, strconv.ErrSyntax) || err == nil && (n < 1 || n > maxListPage) {
 			require.Equal(t, http.StatusBadRequest, list.Code)
 		}

@@ -142,7 +142,7 @@ func FuzzQuery(f *testing.F) {
 			return &v
 		}
 		count := func(text string) *int32 {
-			n, err := strconv.ParseInt(text, 0, 32)
+			n, err := strconv.ParseInt(text, 10, 32)
 			if text == "" || err != nil {
 				return nil
 			}
