@@ -328,6 +328,7 @@ func FuzzRateDrive(f *testing.F) {
 				q.TorqueNM, q.PowerW, q.WorkingTensionN, q.BaseWidthMM = nil, &load, &tension, &width
 			}
 			a, err := RateDrive(q)
+			requireInputOrNone(t, err)
 			if err != nil {
 				continue
 			}
