@@ -235,3 +235,39 @@ func requireLayout(t *testing.T, q *pb.LayOutBaseRequest, l *pb.LayOutBaseRespon
 	}
 	require.Equal(t, int(cut), planned, "each piece comes from a bar")
 }
+
+// FuzzDrawDrive: a drive or a path of any numbers is refused by field, or drawn in
+// both forms wherever it is solved.
+func FuzzDrawDrive(f *testing.F) {
+	f.Add("H5M", int32(36), int32(45), int32(178), 343.7, 61.0, 170.0, 45.0, 40.0, int32(2))
+	f.Add("MXL", int32(6), int32(600), int32(5000), 1e5, 1e4, -1e5, 1e5, 1e4, int32(1))
+	f.Add("XXH", int32(600), int32(6), int32(700), math.NaN(), 5e-324, 0.0, 0.0, 0.0, int32(-1))
+	f.Fuzz(func(t *testing.T, section string, driver, driven, belt int32, center, flange, x, y, diameter float64, side int32) {
+		s := &Service{}
+		drive := &pb.Drive{
+			Section: section, Driver: &pb.Pulley{ToothCount: driver, FlangeDiameterMm: &flange}, Driven: &pb.Pulley{ToothCount: driven}, BeltToothCount: &belt,
+		}
+		path := &pb.SolvePathRequest{Section: section, Wheels: []*pb.Wheel{
+			{Kind: pb.WheelKind_WHEEL_KIND_TOOTHED, Side: pb.WrapSide_WRAP_SIDE_INSIDE, ToothCount: &driver, Center: &pb.Point{}},
+			{Kind: pb.WheelKind_WHEEL_KIND_TOOTHED, Side: pb.WrapSide_WRAP_SIDE_INSIDE, ToothCount: &driven, Center: &pb.Point{XMm: center}},
+			{Kind: pb.WheelKind_WHEEL_KIND_SMOOTH, Side: pb.WrapSide(side), DiameterMm: &diameter, Center: &pb.Point{XMm: x, YMm: y}},
+		}}
+		_, solved := s.SolvePath(t.Context(), path)
+		requireExplained(t, solved)
+		for _, format := range []pb.DrawingFormat{pb.DrawingFormat_DRAWING_FORMAT_SVG, pb.DrawingFormat_DRAWING_FORMAT_DXF} {
+			one, err := s.DrawDrive(t.Context(), &pb.DrawDriveRequest{Drive: drive, CenterDistanceMm: &center, Format: format})
+			requireExplained(t, err)
+			other, err2 := s.DrawPath(t.Context(), &pb.DrawPathRequest{Path: path, Format: format})
+			require.Equal(t, solved == nil, err2 == nil, "%v, %v", solved, err2)
+			for _, drawn := range [][]byte{one.GetData(), other.GetData()} {
+				switch {
+				case drawn == nil:
+				case format == pb.DrawingFormat_DRAWING_FORMAT_SVG:
+					require.NotEmpty(t, xmlTexts(t, drawn, "text"))
+				default:
+					require.NotEmpty(t, dxfTexts(t, drawn))
+				}
+			}
+		}
+	})
+}
