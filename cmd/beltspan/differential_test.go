@@ -160,6 +160,9 @@ func overREST(t *testing.T, d dice, base string, m *askedMethod, q proto.Message
 	defer response.Body.Close() //nolint:errcheck // read to its end
 	text, err := io.ReadAll(response.Body)
 	require.NoError(t, err)
+	if response.StatusCode == http.StatusOK {
+		require.NotRegexp(t, `[^\\]"(NaN|-?Infinity)"`, string(text), "%v: no number", q)
+	}
 	return outcome{m.read(t, text, response.StatusCode != http.StatusOK, url), response.StatusCode}, verb == http.MethodGet
 }
 
