@@ -150,7 +150,7 @@ func (s *Section) explainForm(text string) string {
 			return fmt.Sprintf("names a belt of section %s, not %s; give it to that section", other.Designation, s.Designation)
 		}
 	}
-	if number, unit, ok := strings.Cut(text, " "); ok && strings.EqualFold(unit, s.Designation) && len(number) < 10 {
+	if number, unit, ok := strings.Cut(text, " "); ok && unit != s.Designation && strings.EqualFold(unit, s.Designation) && len(number) < 10 {
 		return fmt.Sprintf("the letter case counts; write %q", number+" "+s.Designation)
 	}
 	if number, ok := strings.CutSuffix(text, "mm"); ok {

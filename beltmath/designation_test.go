@@ -69,7 +69,8 @@ func TestReadBeltDesignationRefuses(t *testing.T) {
 		{"MXL", "0 MXL", []string{"5.6 MXL"}},
 		{"XL", "B30 XL", []string{"XL"}}, // only MXL and XXL are named by teeth
 		{"H5M", "890 h5m", nil},
-		{"H5M", "H5M890", nil}, // would be T5 245 = T5245 elsewhere
+		{"H5M", "8\xff H5M", []string{"not a belt of section H5M"}}, // its letter case is right
+		{"H5M", "H5M890", nil},                                      // would be T5 245 = T5245 elsewhere
 		{"H5M", "890", nil},
 		{"H5M", "H5M", nil},
 		{"H5M", "", nil},

@@ -272,6 +272,7 @@ func FuzzAnalyzeFit(f *testing.F) {
 			q.BeltMeasurement = &BeltMeasurement{Driver: Pulley{ToothCount: driven}, Driven: Pulley{ToothCount: driver}, CenterDistanceMM: center + measured, UncertaintyMM: tolerance}
 		}
 		a, err := AnalyzeFit(q)
+		requireInputOrNone(t, err)
 		if err != nil {
 			return
 		}

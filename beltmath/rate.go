@@ -5,11 +5,15 @@ import "math"
 // The bounds of a RateQuery, and its default.
 const (
 	maxPowerW            = 1e9
+	leastSpeedRPM        = 0.001 // of a power: it is divided by the speed
 	maxSpeedRPM          = 1e5
 	leastServiceFactor   = 1
 	maxServiceFactor     = 10
 	defaultServiceFactor = 1.5 // the lesser of the usual values for small pitches, S24
+	leastWorkingTensionN = 0.001
 	maxWorkingTensionN   = 1e7
+	leastRatedWidthMM    = 0.001
+	leastMassKgPerM      = 1e-6
 	maxMassKgPerM        = 100
 	maxWheelDiameterMM   = 10000
 )
@@ -20,20 +24,20 @@ type RateQuery struct {
 	Drive DriveInput
 	// CenterDistanceMM is that of the built drive, above 0 and at most 250000.
 	CenterDistanceMM float64
-	// BeltWidthMM is above 0 and at most 1000.
+	// BeltWidthMM is 0.001 to 1000.
 	BeltWidthMM float64
 	// TorqueNM on the driver, 0 to 1000000, or PowerW, 0 to 1e9: exactly one.
-	// Power needs a speed.
+	// Power needs a speed of at least 0.001.
 	TorqueNM, PowerW *float64
 	// SpeedRPM is that of the driver, 0 to 100000 revolutions per minute.
 	SpeedRPM float64
 	// ServiceFactor multiplies the pull, 1 to 10; nil is 1.5.
 	ServiceFactor *float64
-	// WorkingTensionN, above 0 and at most 1e7, at BaseWidthMM, above 0 and at
-	// most 1000, are the maker's: both or none. Nil is the section's rating.
+	// WorkingTensionN, 0.001 to 1e7, at BaseWidthMM, 0.001 to 1000, are the
+	// maker's: both or none. Nil is the section's rating.
 	WorkingTensionN, BaseWidthMM *float64
 	// MassKgPerM is the belt's, at BaseWidthMM or else at the width of the
-	// section's rating, above 0 and at most 100; nil is the section's.
+	// section's rating, 1e-6 to 100; nil is the section's.
 	MassKgPerM *float64
 	// WheelDiameterMM is that of a wheel on the driven axle, above 0 and at
 	// most 10000; nil without.

@@ -7,7 +7,7 @@ func (r *rateCase) resolve(q *RateQuery) error {
 	var errs InputErrors
 	r.drive = q.Drive.resolve(&errs, "Drive.")
 	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
-	errs.checkPositive("BeltWidthMM", q.BeltWidthMM, maxBeltWidthMM)
+	errs.checkRange("BeltWidthMM", q.BeltWidthMM, leastRatedWidthMM, maxBeltWidthMM)
 	q.checkLoad(&errs)
 	r.serviceFactor = defaultServiceFactor
 	if q.ServiceFactor != nil {
@@ -42,7 +42,7 @@ func (r *rateCase) place(q *RateQuery) {
 }
 
 func (q *RateQuery) checkLoad(errs *InputErrors) {
-	speedGiven := errs.checkRange("SpeedRPM", q.SpeedRPM, 0, maxSpeedRPM) && q.SpeedRPM > 0
+	tooSlow := errs.checkRange("SpeedRPM", q.SpeedRPM, 0, maxSpeedRPM) && q.SpeedRPM < leastSpeedRPM
 	switch {
 	case q.TorqueNM == nil && q.PowerW == nil:
 		errs.add("TorqueNM", "not given", ReasonExactlyOne, "give torque_nm, 0 to 1000000, or power_w")
@@ -50,22 +50,22 @@ func (q *RateQuery) checkLoad(errs *InputErrors) {
 		errs.add("TorqueNM", *q.TorqueNM, ReasonExactlyOne, "give exactly one of torque_nm and power_w")
 	case q.TorqueNM != nil:
 		errs.checkRange("TorqueNM", *q.TorqueNM, 0, maxTorqueNM)
-	case errs.checkRange("PowerW", *q.PowerW, 0, maxPowerW) && !speedGiven && q.SpeedRPM == 0:
-		errs.add("SpeedRPM", q.SpeedRPM, ReasonNotGiven, "power_w needs a speed: give a number above 0 and at most 100000, or torque_nm")
+	case errs.checkRange("PowerW", *q.PowerW, 0, maxPowerW) && tooSlow:
+		errs.add("SpeedRPM", q.SpeedRPM, ReasonNotGiven, "power_w needs a speed: give a number from 0.001 to 100000, or torque_nm")
 	}
 }
 
 // resolveRating takes the maker's values or else the section's.
 func (r *rateCase) resolveRating(q *RateQuery, errs *InputErrors) {
 	if q.MassKgPerM != nil {
-		errs.checkPositive("MassKgPerM", *q.MassKgPerM, maxMassKgPerM)
+		errs.checkRange("MassKgPerM", *q.MassKgPerM, leastMassKgPerM, maxMassKgPerM)
 	}
 	if q.WorkingTensionN != nil {
-		errs.checkPositive("WorkingTensionN", *q.WorkingTensionN, maxWorkingTensionN)
+		errs.checkRange("WorkingTensionN", *q.WorkingTensionN, leastWorkingTensionN, maxWorkingTensionN)
 		r.workingTension = *q.WorkingTensionN
 	}
 	if q.BaseWidthMM != nil {
-		errs.checkPositive("BaseWidthMM", *q.BaseWidthMM, maxBeltWidthMM)
+		errs.checkRange("BaseWidthMM", *q.BaseWidthMM, leastRatedWidthMM, maxBeltWidthMM)
 		r.baseWidth = *q.BaseWidthMM
 	}
 	var held Rating

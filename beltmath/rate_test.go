@@ -292,6 +292,7 @@ func TestRateRefusals(t *testing.T) {
 	}{
 		{"neither torque nor power", func(q *RateQuery) { q.TorqueNM = nil }, "TorqueNM", ReasonExactlyOne},
 		{"power at rest", func(q *RateQuery) { q.TorqueNM, q.PowerW = nil, new(10.0) }, "SpeedRPM", ReasonNotGiven},
+		{"power at next to no speed", func(q *RateQuery) { q.TorqueNM, q.PowerW, q.SpeedRPM = nil, new(10.0), 5e-324 }, "SpeedRPM", ReasonNotGiven},
 		{"no rating held", func(q *RateQuery) { q.Drive = fitDrive("AT5", 36, 36, 174) }, "WorkingTensionN", ReasonNoRating},
 		{"no section", func(q *RateQuery) { q.Drive.Section, q.Drive.PitchMM = "", new(5.0) }, "WorkingTensionN", ReasonNoRating},
 		{"tension without width", func(q *RateQuery) { q.WorkingTensionN = new(100.0) }, "BaseWidthMM", ReasonNotGiven},
@@ -317,6 +318,8 @@ func TestRateRefusals(t *testing.T) {
 // FuzzRateDrive: any numbers give finite answers or a refusal.
 func FuzzRateDrive(f *testing.F) {
 	f.Add(36, 45, 178, 343.72, 25.0, 5.5, 45.0, 1.5, 454.0)
+	f.Add(23, 12, 49, 312.0, 5e-324, 6.9, 443.0, 1.1, 664.0)
+	f.Add(36, 45, 178, 343.72, 25.0, 5.5, 5e-324, 1.5, 5e-324)
 	f.Add(6, 600, 601, 96.0, 1000.0, 1e6, 1e5, 10.0, 1e7)
 	f.Fuzz(func(t *testing.T, driver, driven, belt int, center, width, load, speed, service, tension float64) {
 		for _, power := range []bool{false, true} {
@@ -325,9 +328,10 @@ func FuzzRateDrive(f *testing.F) {
 				SpeedRPM: speed, ServiceFactor: &service, WheelDiameterMM: &width,
 			}
 			if power {
-				q.TorqueNM, q.PowerW, q.WorkingTensionN, q.BaseWidthMM = nil, &load, &tension, &width
+				q.TorqueNM, q.PowerW, q.WorkingTensionN, q.BaseWidthMM, q.MassKgPerM = nil, &load, &tension, new(1/width), &width
 			}
 			a, err := RateDrive(q)
+			requireInputOrNone(t, err)
 			if err != nil {
 				continue
 			}

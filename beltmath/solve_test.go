@@ -299,6 +299,7 @@ func FuzzSolve(f *testing.F) {
 	f.Add("H5M", 5.0, 36, 36, 174, 345.0, 0.05, 1)
 	f.Add("", 5.0, 6, 600, 5000, 250000.0, -5.0, 20)
 	f.Add("", 0.5, 6, 6, 7, 0.25, 0.0, 20)
+	f.Add("T10", 10.0, 43, 6, 50, 5e-324, 150.0, 3) // no center distance at all in pitches
 	f.Add("H6M", math.NaN(), -1, math.MaxInt, math.MinInt, math.Inf(1), math.Inf(-1), -7)
 	f.Fuzz(func(t *testing.T, section string, pitch float64, driver, driven, belt int, center, flange float64, neighbors int) {
 		in := DriveInput{Section: section, Driver: Pulley{ToothCount: driver}, Driven: Pulley{ToothCount: driven, FlangeDiameterMM: &flange}, BeltToothCount: &belt}
@@ -306,20 +307,26 @@ func FuzzSolve(f *testing.F) {
 			in.PitchMM = &pitch
 		}
 		in.Driver.FlangeDiameterMM = &flange
-		if a, err := SolveCenterDistance(CenterQuery{Drive: in, AllowanceMM: flange}); err == nil {
+		a, err := SolveCenterDistance(CenterQuery{Drive: in, AllowanceMM: flange})
+		requireInputOrNone(t, err)
+		if err == nil {
 			requireFinite(t, a.Geometry)
 		}
 		query := BeltQuery{Section: in.Section, PitchMM: in.PitchMM, Driver: in.Driver, Driven: in.Driven, CenterDistanceMM: center, NeighborCount: &neighbors, StandardLengthsOnly: driver%2 == 0}
-		if a, err := SolveBelt(query); err == nil {
-			require.NotEmpty(t, a.Candidates)
-			for _, c := range a.Candidates {
+		belts, err := SolveBelt(query)
+		requireInputOrNone(t, err)
+		if err == nil {
+			require.NotEmpty(t, belts.Candidates)
+			for _, c := range belts.Candidates {
 				requireFinite(t, c.Geometry)
 			}
 		}
-		pulleys := PulleyQuery{Section: in.Section, PitchMM: in.PitchMM, Driver: in.Driver, BeltToothCount: belt, CenterDistanceMM: center, NeighborCount: &neighbors}
-		if a, err := SolvePulley(pulleys); err == nil {
-			require.NotEmpty(t, a.Candidates)
-			for _, c := range a.Candidates {
+		pulleyQuery := PulleyQuery{Section: in.Section, PitchMM: in.PitchMM, Driver: in.Driver, BeltToothCount: belt, CenterDistanceMM: center, NeighborCount: &neighbors}
+		pulleys, err := SolvePulley(pulleyQuery)
+		requireInputOrNone(t, err)
+		if err == nil {
+			require.NotEmpty(t, pulleys.Candidates)
+			for _, c := range pulleys.Candidates {
 				requireFinite(t, c.Geometry)
 			}
 		}

@@ -88,7 +88,7 @@ func (d Drive) exactDriven(centerMM float64) (float64, error) {
 	driver, belt := float64(d.Driver.ToothCount), float64(d.BeltToothCount)
 	least, most := math.Max(0, driver-2*math.Pi*c), driver+2*math.Pi*c
 	excess := func(driven float64) float64 { return plainBeltTeeth(driver, driven, c) - belt }
-	if excess(least) > 0 || excess(most) < 0 {
+	if !(excess(least) <= 0 && excess(most) >= 0) { // at no center distance at all it is no number
 		return 0, d.noPulley(centerMM)
 	}
 	return findRoot(excess, least, most)

@@ -101,8 +101,13 @@ func errInternal() error {
 	return newStatus(codes.Internal, "internal error: the fault is in the service, not in the request", "INTERNAL", nil)
 }
 
-// newStatus is where every status is made.
+// newStatus is where every status is made. A call in this process may bring text
+// that is not UTF-8, which no status can hold.
 func newStatus(code codes.Code, message, reason string, metadata map[string]string, violations ...*errdetails.BadRequest_FieldViolation) error {
+	message = validText(message)
+	for _, v := range violations {
+		v.Description = validText(v.Description)
+	}
 	details := []protoadapt.MessageV1{&errdetails.ErrorInfo{Reason: reason, Domain: errorDomain, Metadata: metadata}}
 	if len(violations) > 0 {
 		details = append(details, &errdetails.BadRequest{FieldViolations: violations})
@@ -294,5 +299,7 @@ func clip(text string) string {
 	if len(text) > most {
 		text = text[:most] + "..."
 	}
-	return strings.ToValidUTF8(text, "\uFFFD")
+	return validText(text)
 }
+
+func validText(text string) string { return strings.ToValidUTF8(text, "\uFFFD") }

@@ -13,12 +13,17 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-func newTestGateway(t testing.TB) http.Handler {
+func newTestGateway(t testing.TB) http.Handler { return newGatewayOf(t, &fake{}) }
+
+// newRealGateway is REST on the real service.
+func newRealGateway(t testing.TB) http.Handler { return newGatewayOf(t, &Service{}) }
+
+func newGatewayOf(t testing.TB, services api) http.Handler {
 	t.Helper()
 	cfg := DefaultConfig()
 	cfg.MaxBody = 1 << 16
 	log := &requestLogger{log: cfg.logger()}
-	conn, err := newHost(cfg, &fake{}, nil, limits(cfg, newDesk(cfg), log.link())...)
+	conn, err := newHost(cfg, services, nil, limits(cfg, newDesk(cfg), log.link())...)
 	require.NoError(t, err)
 	t.Cleanup(func() { _ = conn.Close() })
 	gateway, err := newGateway(cfg, log, newDesk(cfg), conn)

@@ -286,6 +286,8 @@ func FuzzSearchBases(f *testing.F) {
 		}
 		a, err := SearchBases(q)
 		if err != nil {
+			var inputs beltmath.InputErrors
+			assert.ErrorAs(t, err, &inputs)
 			return
 		}
 		for _, p := range a.Plans {

@@ -221,7 +221,7 @@ func (a *app) openResults(path string, flags *checkFlags, limits *pb.FitLimits) 
 		return nil, err
 	}
 	if flags.resume {
-		if r.checkpoint, err = readCheckpoint(r.state, settings); err != nil {
+		if r.checkpoint, err = readCheckpoint(r.state, settings, r.parts()); err != nil {
 			return nil, err
 		}
 	}

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"maps"
 	"os"
+	"slices"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
@@ -62,8 +64,9 @@ func (v verdicts) String() string {
 }
 
 // readCheckpoint returns where the run at path stopped; nothing where there is
-// none, or where it was finished but for the last rename.
-func readCheckpoint(path, settings string) (checkpoint, error) {
+// none, where it was finished but for the last rename, or where it knows a part
+// file by another name.
+func readCheckpoint(path, settings string, parts []string) (checkpoint, error) {
 	raw, err := os.ReadFile(path)
 	if errors.Is(err, fs.ErrNotExist) {
 		return checkpoint{}, nil
@@ -71,6 +74,9 @@ func readCheckpoint(path, settings string) (checkpoint, error) {
 	var c checkpoint
 	if err == nil {
 		err = json.Unmarshal(raw, &c)
+	}
+	if err == nil && !c.plausible() {
+		err = errors.New("its numbers contradict each other")
 	}
 	if err != nil {
 		return checkpoint{}, &failure{fmt.Errorf("what is left of the earlier run cannot be read: %w", err), "without --resume the run starts anew"}
@@ -81,12 +87,20 @@ func readCheckpoint(path, settings string) (checkpoint, error) {
 			"give the flags of that run, or start anew without --resume",
 		}
 	}
-	for part, size := range c.Bytes {
-		if info, err := os.Stat(part); err != nil || info.Size() < size {
+	for _, part := range parts {
+		size, known := c.Bytes[part]
+		if info, err := os.Stat(part); err != nil || !known || info.Size() < size {
 			return checkpoint{}, nil
 		}
 	}
 	return c, nil
+}
+
+// plausible tells whether c may be what write wrote.
+func (c *checkpoint) plausible() bool {
+	v := c.Verdicts
+	counts := append(slices.Collect(maps.Values(c.Bytes)), v.Fits, v.Marginal, v.Rejected, v.Invalid)
+	return slices.Min(counts) >= 0 && v.total() == int64(c.Rows)
 }
 
 // write puts the checkpoint in the place of the one before, whole or not at

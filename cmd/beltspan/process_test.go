@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"google.golang.org/grpc"
@@ -52,9 +53,15 @@ func start(t *testing.T, env []string, cmd *exec.Cmd) *process {
 // testProgram is a program of TestMain as a process of its own.
 func testProgram(t *testing.T, name string, args ...string) *exec.Cmd {
 	t.Helper()
+	return testProgramFor(t, 5*patience, name, args...)
+}
+
+// testProgramFor is testProgram for a process that is killed after a while.
+func testProgramFor(t *testing.T, longest time.Duration, name string, args ...string) *exec.Cmd {
+	t.Helper()
 	program, err := os.Executable()
 	require.NoError(t, err)
-	ctx, cancel := context.WithTimeout(context.Background(), 5*patience)
+	ctx, cancel := context.WithTimeout(context.Background(), longest)
 	t.Cleanup(cancel)
 	cmd := exec.CommandContext(ctx, program) //nolint:gosec // the test's own program
 	cmd.Args = append([]string{name}, args...)

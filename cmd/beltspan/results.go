@@ -60,6 +60,17 @@ func (r *results) addFile(path string, s sheet) {
 	r.outputs = append(r.outputs, &output{sheet: s, path: path})
 }
 
+// parts are the files as they grow.
+func (r *results) parts() []string {
+	var paths []string
+	for _, o := range r.outputs {
+		if o.path != "" {
+			paths = append(paths, o.part())
+		}
+	}
+	return paths
+}
+
 // open opens the files: at the checkpoint where it has rows, else anew.
 func (r *results) open() error {
 	if r.Rows == 0 && r.state != "" {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -114,14 +115,17 @@ func degrees(rad float64) float64 {
 }
 
 // dxfText makes a text safe: one line of ASCII, other characters by their
-// number.
+// number in four digits, which is all that readers take.
 func dxfText(text string) string {
+	const most = 0xffff
 	var out strings.Builder
 	for _, r := range text {
 		switch {
 		case r < ' ' || r == 0x7f:
 			out.WriteByte(' ')
-		case r > 0x7f:
+		case r > most:
+			fmt.Fprintf(&out, `\U+%04X`, utf8.RuneError)
+		case r > 0x7f || r == '\\': // which begins such a number
 			fmt.Fprintf(&out, `\U+%04X`, r)
 		default:
 			out.WriteRune(r)

@@ -324,3 +324,40 @@ func FuzzPages(f *testing.F) {
 		}
 	})
 }
+
+// FuzzUpload: any file gives a page; one whose drives are judged, a verdict for
+// each of its lines.
+func FuzzUpload(f *testing.F) {
+	const head = "id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm\n"
+	for _, seed := range []string{head + "A01,H5M,36,36,174,345.00\n\n\"a,b\",T5,5,,1e9,NaN\r\n", head, "", "{\"id\":\"a\"}\n[]\n", "\xff\xfe", head + "<script>,\x00,\"", "id\tsection"} {
+		f.Add(seed)
+	}
+	pages := newPages(f)
+	f.Fuzz(func(t *testing.T, file string) {
+		shown := httptest.NewRecorder()
+		pages.ServeHTTP(shown, upload(t, file))
+		require.Contains(t, []int{http.StatusOK, http.StatusBadRequest, http.StatusRequestEntityTooLarge}, shown.Code)
+		require.NotRegexp(t, elsewhere, shown.Body.String())
+		w := httptest.NewRecorder()
+		pages.ServeHTTP(w, upload(t, file, "format", "csv"))
+		require.Equal(t, shown.Code, w.Code)
+		if w.Code != http.StatusOK {
+			return
+		}
+		rows, err := csv.NewReader(w.Body).ReadAll()
+		require.NoError(t, err)
+		lines := 0
+		for line := range strings.SplitSeq(file, "\n") {
+			if strings.TrimSpace(line) != "" {
+				lines++
+			}
+		}
+		if !strings.HasPrefix(strings.TrimSpace(strings.TrimPrefix(file, "\ufeff")), "{") {
+			lines-- // the head
+		}
+		require.Len(t, rows, 1+lines)
+		for _, row := range rows[1:] {
+			require.Contains(t, []string{"FITS", "MARGINAL", "REJECTED", "INVALID"}, row[2])
+		}
+	})
+}

@@ -4256,13 +4256,13 @@ type RateDriveRequest struct {
 	Drive *Drive `protobuf:"bytes,1,opt,name=drive,proto3" json:"drive,omitempty"`
 	// Center distance as built in millimeters, above 0 and at most 250000.
 	CenterDistanceMm float64 `protobuf:"fixed64,2,opt,name=center_distance_mm,json=centerDistanceMm,proto3" json:"center_distance_mm,omitempty"`
-	// Belt width in millimeters, above 0 and at most 1000.
+	// Belt width in millimeters, 0.001 to 1000 inclusive.
 	BeltWidthMm float64 `protobuf:"fixed64,3,opt,name=belt_width_mm,json=beltWidthMm,proto3" json:"belt_width_mm,omitempty"`
 	// Torque on the driver pulley in newton meters, 0 to 1000000 inclusive.
 	// Exactly one of `torque_nm` and `power_w`.
 	TorqueNm *float64 `protobuf:"fixed64,4,opt,name=torque_nm,json=torqueNm,proto3,oneof" json:"torque_nm,omitempty"`
-	// Power in watts, 0 to 1e9 inclusive; needs a speed. Exactly one of
-	// `torque_nm` and `power_w`.
+	// Power in watts, 0 to 1e9 inclusive; needs a speed of at least 0.001.
+	// Exactly one of `torque_nm` and `power_w`.
 	PowerW *float64 `protobuf:"fixed64,5,opt,name=power_w,json=powerW,proto3,oneof" json:"power_w,omitempty"`
 	// Speed of the driver pulley in revolutions per minute, 0 to 100000
 	// inclusive.
@@ -4270,15 +4270,15 @@ type RateDriveRequest struct {
 	// What the pull is multiplied by for shocks and running time, 1 to 10
 	// inclusive; 1.5 where not given, the lesser of the usual values.
 	ServiceFactor *float64 `protobuf:"fixed64,7,opt,name=service_factor,json=serviceFactor,proto3,oneof" json:"service_factor,omitempty"`
-	// The maker's allowable working tension in newtons at `base_width_mm`, above
-	// 0 and at most 1e7; goes with `base_width_mm`. Not given: the section's
+	// The maker's allowable working tension in newtons at `base_width_mm`, 0.001
+	// to 1e7 inclusive; goes with `base_width_mm`. Not given: the section's
 	// published rating.
 	WorkingTensionN *float64 `protobuf:"fixed64,8,opt,name=working_tension_n,json=workingTensionN,proto3,oneof" json:"working_tension_n,omitempty"`
-	// Belt width of the maker's values in millimeters, above 0 and at most 1000;
+	// Belt width of the maker's values in millimeters, 0.001 to 1000 inclusive;
 	// goes with `working_tension_n`.
 	BaseWidthMm *float64 `protobuf:"fixed64,9,opt,name=base_width_mm,json=baseWidthMm,proto3,oneof" json:"base_width_mm,omitempty"`
 	// The maker's mass of the belt in kilograms per meter at `base_width_mm`, or
-	// at the width of the section's rating; above 0 and at most 100. Not given:
+	// at the width of the section's rating; 1e-6 to 100 inclusive. Not given:
 	// that of the section, where held.
 	MassKgPerM *float64 `protobuf:"fixed64,10,opt,name=mass_kg_per_m,json=massKgPerM,proto3,oneof" json:"mass_kg_per_m,omitempty"`
 	// Diameter in millimeters of a wheel on the driven pulley's axle, above 0
