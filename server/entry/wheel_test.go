@@ -1,6 +1,8 @@
 package entry
 
 import (
+	"math"
+	"strconv"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -45,14 +47,34 @@ func TestReadWheel(t *testing.T) {
 	}
 }
 
+// FuzzReadWheel: a wheel is refused, or reads the same when it is written again.
 func FuzzReadWheel(f *testing.F) {
-	for _, text := range []string{"36@0,0", "d60@170,30", "b1 1/2in@-1e3,2", "@", "d@,"} {
-		f.Add(text)
+	for _, seed := range []string{"36@0,0", "d60@170,30", "b40", "b1 1/2in@-13.5in,0", "36@", "@0,0", "d@1,1", "36@1,2,3", "-5", "b-1", "d1e3", "36@0,0@0,0", "dd1", "9999999999"} {
+		f.Add(seed)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
 		w, err := ReadWheel(text, beltmath.Inch)
-		if err == nil && (w.ToothCount == nil) == (w.DiameterMm == nil) {
-			t.Errorf("%q has either teeth or a diameter", text)
+		if err != nil {
+			return
 		}
+		lengths := []float64{w.GetDiameterMm(), w.GetCenter().GetXMm(), w.GetCenter().GetYMm()}
+		written := make([]string, len(lengths))
+		for i, mm := range lengths {
+			require.False(t, math.IsNaN(mm) || math.IsInf(mm, 0))
+			written[i] = strconv.FormatFloat(mm, 'f', -1, 64) + "mm"
+			if len(written[i]) > 60 {
+				return // longer than what is read
+			}
+		}
+		again := strconv.Itoa(int(w.GetToothCount()))
+		if w.Kind == pb.WheelKind_WHEEL_KIND_SMOOTH {
+			again = map[pb.WrapSide]string{pb.WrapSide_WRAP_SIDE_INSIDE: "d", pb.WrapSide_WRAP_SIDE_OUTSIDE: "b"}[w.Side] + written[0]
+		}
+		if w.Center != nil {
+			again += "@" + written[1] + "," + written[2]
+		}
+		got, err := ReadWheel(again, beltmath.Inch)
+		require.NoError(t, err, again)
+		require.True(t, proto.Equal(w, got), "%q is %v, %q is %v", text, w, again, got)
 	})
 }
