@@ -91,7 +91,7 @@ func (c *commandLine) counts(t *pb.ToothCounts) string {
 		c.can(t.Min == nil && t.Max == nil && t.Step == nil)
 		return strings.Trim(strings.ReplaceAll(fmt.Sprint(t.Values), " ", ","), "[]")
 	}
-	c.can(t.GetMin() != 0 && t.GetMax() != 0)
+	c.can(t.GetMin() != 0 && t.GetMin() <= t.GetMax()) // reversed is wrong usage
 	text := fmt.Sprintf("%d..%d", t.GetMin(), t.GetMax())
 	if t != nil && t.Step != nil {
 		text += fmt.Sprintf("/%d", *t.Step)
@@ -210,6 +210,7 @@ func (c *commandLine) spacings(q *pb.SearchSpacingsRequest) {
 			c.can(len(text) <= 64 && !math.IsNaN(*v) && !math.IsInf(*v, 0)) // the most digits that are read
 			return text
 		}
+		c.can(q.MinSpeedRatio == nil || q.MaxSpeedRatio == nil || *q.MinSpeedRatio <= *q.MaxSpeedRatio) // reversed is wrong usage
 		c.flag("ratio", ratio(q.MinSpeedRatio)+".."+ratio(q.MaxSpeedRatio))
 	}
 	c.truth("equal", q.EqualPulleys)
@@ -280,11 +281,10 @@ func (c *commandLine) substitutes(q *pb.SearchSubstitutesRequest) {
 	c.countsFlag("driven", q.Driven)
 	c.countsFlag("belt", q.Belt)
 	c.truth("standard", q.StandardLengthsOnly)
-	c.can(q.Stock == nil) // which is a file
-	c.count("needed", q.NeededQuantity)
+	// The stock is a file, and without it the command takes neither of the others.
+	c.can(q.Stock == nil && q.NeededQuantity == nil && q.BeltWidthMm == nil)
 	c.number("max-ratio-change", q.MaxRatioChangePercent)
 	c.count("limit", q.MaxResults)
-	c.length("belt-width", q.BeltWidthMm)
 }
 
 // baseFile hands a request over as a base file.

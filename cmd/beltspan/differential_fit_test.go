@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -91,6 +90,8 @@ func (c *commandLine) path(q *pb.SolvePathRequest) {
 	c.length("tooth-height", q.ToothHeightMm)
 	c.length("pitch-line", q.PitchLineDifferentialMm)
 	if q.Moving != nil {
+		// Another wheel and no way at all are wrong usage.
+		c.can(q.Moving.WheelIndex >= 0 && int(q.Moving.WheelIndex) < len(q.Wheels) && (q.Moving.Segment != nil || q.Moving.Arc != nil))
 		c.moving(q.Moving)
 	}
 }
@@ -98,7 +99,6 @@ func (c *commandLine) path(q *pb.SolvePathRequest) {
 func (c *commandLine) point(p *pb.Point) string { return c.written(p.XMm) + "," + c.written(p.YMm) }
 
 func (c *commandLine) moving(m *pb.MovingWheel) {
-	c.can(m.WheelIndex < math.MaxInt32)
 	c.count("move", new(m.WheelIndex+1))
 	if s := m.Segment; s != nil {
 		c.can(s.From != nil || s.To != nil)

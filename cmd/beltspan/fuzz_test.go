@@ -41,7 +41,7 @@ func FuzzBaseFile(f *testing.F) {
 			if err := a.readBaseFile("-", m); err != nil {
 				var usage *usageError
 				require.ErrorAs(t, err, &usage)
-				require.True(t, strings.HasPrefix(usage.msg, "-: "), usage.msg)
+				require.True(t, strings.HasPrefix(usage.msg, "stdin: "), usage.msg)
 				continue
 			}
 			text, err := baseFileText(m, givenOnly)
