@@ -256,11 +256,13 @@ func TestClientCertificates(t *testing.T) {
 // TestExpiredServerCertificate: clients are told why they do not come in.
 func TestExpiredServerCertificate(t *testing.T) {
 	s := serveTLS(t, nil)
+	_, err := solve(t.Context(), s.dialTLS(t, s.config()))
+	require.NoError(t, err, "the first files are loaded")
 	cert, key := s.authority.sign(t, "localhost", 2, time.Now().Add(-time.Minute))
 	require.NoError(t, os.WriteFile(s.cert, cert, 0o600))
 	require.NoError(t, os.WriteFile(s.key, key, 0o600))
 	require.Eventually(t, func() bool { return len(s.lines(t, `"reloaded"`)) == 1 }, 10*time.Second, 20*time.Millisecond)
-	_, err := solve(t.Context(), s.dialTLS(t, s.config()))
+	_, err = solve(t.Context(), s.dialTLS(t, s.config()))
 	assert.Equal(t, codes.Unavailable, status.Code(err))
 	assert.ErrorContains(t, err, "certificate has expired")
 	_, err = httpsClient(t, s.config()).Get(s.url + healthPath) //nolint:bodyclose // there is none
