@@ -1,6 +1,7 @@
 package base
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -287,7 +288,8 @@ func FuzzSearchBases(f *testing.F) {
 		a, err := SearchBases(q)
 		if err != nil {
 			var inputs beltmath.InputErrors
-			assert.ErrorAs(t, err, &inputs)
+			var none *beltmath.NoSolutionError // wheels that would overlap
+			assert.True(t, errors.As(err, &inputs) || errors.As(err, &none), "%v", err)
 			return
 		}
 		for _, p := range a.Plans {
