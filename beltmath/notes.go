@@ -37,14 +37,14 @@ func (d Drive) notes(path string) []Note {
 // notes returns what deserves a look in a solved drive whose input lies under
 // path.
 func (g Geometry) notes(path string) []Note {
-	return append(g.Drive.notes(path), g.flangeNotes(path)...)
+	return append(g.Drive.notes(path), g.Drive.FlangeNotes(g.CenterDistanceMM, path)...)
 }
 
-// flangeNotes looks at each flange by itself: one below its pulley holds no
-// belt, and one that reaches the other pulley turns into it unless the two are
-// kept apart sideways. Two flanges that touch are an error already.
-func (g Geometry) flangeNotes(path string) []Note {
-	d := g.Drive
+// FlangeNotes looks at each flange by itself where the axles are centerMM apart:
+// one below its pulley holds no belt, and one that reaches the other pulley
+// turns into it unless the two are kept apart sideways. Two flanges that touch
+// are an error of CheckCenterDistance. The input lies under path.
+func (d Drive) FlangeNotes(centerMM float64, path string) []Note {
 	var notes []Note
 	for _, p := range []struct {
 		field       string
@@ -60,10 +60,10 @@ func (g Geometry) flangeNotes(path string) []Note {
 				Reason: NoteFlangeSmall, Severity: SeverityCaution, Field: path + p.field,
 				Message: fmt.Sprintf("a flange of %.4g mm is not above its pulley of %.4g mm and holds no belt: is it a radius?", flange, outer),
 			})
-		case (flange+d.outerDiameterMM(p.other))/2 >= g.CenterDistanceMM:
+		case (flange+d.outerDiameterMM(p.other))/2 >= centerMM:
 			notes = append(notes, Note{
 				Reason: NoteFlangeReaches, Severity: SeverityCaution, Field: path + p.field,
-				Message: fmt.Sprintf("a flange of %.4g mm reaches the other pulley at %.4g mm: it must pass beside it, and beside its axle", flange, g.CenterDistanceMM),
+				Message: fmt.Sprintf("a flange of %.4g mm reaches the other pulley at %.4g mm: it must pass beside it, and beside its axle", flange, centerMM),
 			})
 		}
 	}
@@ -192,7 +192,7 @@ func (a BeltAnswer) notes() []Note {
 	d := a.Candidates[0].Geometry.Drive
 	notes := d.pulleyNotes("")
 	notes = d.meshNote(notes, "")
-	notes = append(notes, a.Candidates[0].Geometry.flangeNotes("")...)
+	notes = append(notes, a.Candidates[0].Geometry.Drive.FlangeNotes(a.Candidates[0].Geometry.CenterDistanceMM, "")...)
 	for _, c := range a.Candidates {
 		if n, ok := c.Geometry.Drive.listNote(); ok && c.StandardLength {
 			notes = append(notes, n)

@@ -37,14 +37,14 @@ type LinkSubstitute struct {
 
 // drilledLink tells how a belt fits axles that are in place. Where it does not
 // fit well, or the stock lacks it, it looks for substitutes.
-func (p *layoutProblem) drilledLink(i int) *DrilledLink {
+func (p *layoutProblem) drilledLink(i int, lone map[int]loneMove) *DrilledLink {
 	l := &p.links[i]
 	out := &DrilledLink{
 		CenterDistanceMM: l.checked.centerMM, DeviationMM: l.checked.deviationMM, Verdict: l.checked.verdict,
 	}
 	out.MoveAxle, out.MoveMM = p.move(l, l.geometry.CenterDistanceMM)
-	if lone, ok := p.loneMoves()[i]; ok {
-		out.MoveAxle, out.MoveMM, out.MoveAlone = lone.axle, &lone.mm, true
+	if move, ok := lone[i]; ok {
+		out.MoveAxle, out.MoveMM, out.MoveAlone = move.axle, &move.mm, true
 	}
 	lacking := p.missingParts(i, l.geometry.Drive, true) != (missing{})
 	if out.Verdict != beltmath.VerdictFits || lacking {

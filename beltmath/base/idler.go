@@ -315,7 +315,7 @@ func (p *layoutProblem) setIdlers() error {
 		if l.Idler == nil {
 			continue
 		}
-		if err := p.flangesApart(i); err != nil {
+		if err := p.apart(i); err != nil {
 			return err
 		}
 		seat := p.seat(i)
@@ -345,27 +345,16 @@ func (p *layoutProblem) setIdlers() error {
 	return nil
 }
 
-// flangesApart refuses pulleys whose flanges touch at the distance given.
-func (p *layoutProblem) flangesApart(i int) error {
+// apart refuses pulleys or flanges that touch at the distance given.
+func (p *layoutProblem) apart(i int) error {
 	l := &p.links[i]
-	reach := func(pulley beltmath.Pulley) float64 {
-		pitch := l.geometry.Drive.Pitch.PitchDiameterMM(pulley.ToothCount)
-		if pulley.FlangeDiameterMM == nil {
-			return pitch
+	err := l.geometry.Drive.CheckCenterDistance(distance(p.positions[l.FromAxle], p.positions[l.ToAxle]))
+	if none := (*beltmath.NoSolutionError)(nil); errors.As(err, &none) {
+		none.Field, none.Nearest = fmt.Sprintf("Base.Links[%d].CenterDistanceMM", i), ""
+		if len(p.AxlePositions) > 0 {
+			none.Field = fmt.Sprintf("Base.AxlePositions[%d]", l.ToAxle)
 		}
-		return max(pitch, *pulley.FlangeDiameterMM)
+		none.Msg = fmt.Sprintf("of belt %d %s of center distance", i+1, none.Msg)
 	}
-	apart := distance(p.positions[l.FromAxle], p.positions[l.ToAxle])
-	least := (reach(l.geometry.Drive.Driver) + reach(l.geometry.Drive.Driven)) / 2
-	if apart > least {
-		return nil
-	}
-	field := fmt.Sprintf("Base.Links[%d].CenterDistanceMM", i)
-	if len(p.AxlePositions) > 0 {
-		field = fmt.Sprintf("Base.AxlePositions[%d]", l.ToAxle)
-	}
-	return &beltmath.NoSolutionError{
-		Field: field, Value: apart, Reason: beltmath.ReasonFlangesTouch,
-		Msg: fmt.Sprintf("the pulleys or flanges of belt %d touch: give more than %.3f mm of center distance, or smaller ones", i+1, least),
-	}
+	return err
 }

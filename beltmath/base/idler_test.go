@@ -458,6 +458,38 @@ func TestIdlerNoPlace(t *testing.T) {
 	assert.Equal(t, "Base.Links[0].CenterDistanceMM", none.Field)
 }
 
+// TestIdlerFlange: of one flange it is cautioned where the axles are, not where
+// the belt would put them without its idler: 61/2 + 56.15/2 = 58.58 mm.
+func TestIdlerFlange(t *testing.T) {
+	b := withIdler(toothedIdler(36, 20, 120), 76)
+	for i := range b.Axles {
+		b.Axles[i].WheelDiameterMM, b.Axles[i].DropMM = 50, 0
+	}
+	b.Links[0].CenterDistanceMM = new(58.0)
+	b.Links[0].Drive.Driven.FlangeDiameterMM = nil
+	b.Standoffs = nil
+	notes := notesOf(layOut(t, LayOutQuery{Base: b}), beltmath.NoteFlangeReaches)
+	require.Len(t, notes, 1)
+	assert.Equal(t, "Base.Links[0].Drive.Driver.FlangeDiameterMM", notes[0].Field)
+	assert.Contains(t, notes[0].Message, "at 58 mm")
+	b.Links[0].CenterDistanceMM = new(59.0)
+	assert.Empty(t, notesOf(layOut(t, LayOutQuery{Base: b}), beltmath.NoteFlangeReaches))
+}
+
+// TestHoleNotGiven: a hole that is not given is cautioned of, of axles and
+// idlers alike.
+func TestHoleNotGiven(t *testing.T) {
+	d := toothedIdler(36, 5, 80)
+	b := withIdler(d, 177)
+	d.HoleDiameterMM = 8
+	require.Empty(t, notesOf(layOut(t, LayOutQuery{Base: b}), NoteHoleNotGiven))
+	d.HoleDiameterMM, b.Axles[1].HoleDiameterMM = 0, 0
+	notes := notesOf(layOut(t, LayOutQuery{Base: b}), NoteHoleNotGiven)
+	require.Len(t, notes, 2)
+	assert.Equal(t, "Base.Axles[1].HoleDiameterMM", notes[0].Field)
+	assert.Equal(t, "Base.Links[0].Idler.HoleDiameterMM", notes[1].Field)
+}
+
 // TestIdlerFuzz never panics and never answers with what is not finite.
 func TestIdlerFuzz(t *testing.T) {
 	r := rand.New(rand.NewPCG(92, 93)) //nolint:gosec // a fixed seed

@@ -194,6 +194,11 @@ func (p *layoutProblem) noteIdlers(n *noteList) {
 			n.add(NoteIdlerBolt, info, field+".BoltDiameterMM",
 				"beside its lane the %s is reckoned with its bolt, but no spacer round it: use no spacer thicker than the gaps allow", idlerName(i))
 		}
+		for _, note := range l.geometry.Drive.FlangeNotes(distance(p.positions[l.FromAxle], p.positions[l.ToAxle]), fmt.Sprintf("Base.Links[%d].Drive.", i)) {
+			if note.Reason == beltmath.NoteFlangeReaches {
+				n.take(note)
+			}
+		}
 		p.noteIdlerPlace(n, i, field)
 	}
 }

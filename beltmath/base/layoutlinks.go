@@ -10,7 +10,7 @@ func (p *layoutProblem) axleLayouts() []AxleLayout {
 }
 
 func (p *layoutProblem) linkLayouts() []LinkLayout {
-	list := make([]LinkLayout, len(p.links))
+	list, lone := make([]LinkLayout, len(p.links)), p.loneMoves()
 	for i := range p.links {
 		l := &p.links[i]
 		list[i] = LinkLayout{
@@ -25,7 +25,7 @@ func (p *layoutProblem) linkLayouts() []LinkLayout {
 		case l.Idler != nil:
 			list[i].Idler, list[i].Drilled = p.idlerLayout(i), p.drilledIdler(i)
 		case l.checked != nil:
-			list[i].Drilled = p.drilledLink(i)
+			list[i].Drilled = p.drilledLink(i, lone)
 		}
 	}
 	return list

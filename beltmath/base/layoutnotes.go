@@ -23,6 +23,7 @@ const (
 	NoteNoRoom            = "NO_ROOM_FOR_STANDOFF"
 	NoteAxleSize          = "PASSED_AXLE_SIZE"
 	NoteNoFlange          = "FLANGES_MISSING"
+	NoteHoleNotGiven      = "HOLE_NOT_GIVEN"
 	NoteDrilledSlack      = "DRILLED_SLACK"
 	NoteDrilledTight      = "DRILLED_TIGHT"
 	NoteNotInStock        = "NOT_IN_STOCK"
@@ -68,6 +69,7 @@ func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	p.noteScrub(&n)
 	p.noteLoads(&n)
 	p.noteRocking(&n)
+	p.noteHoles(&n)
 	p.noteClearances(&n, l)
 	p.noteZones(&n, l)
 	p.noteDrilled(&n, l)
@@ -88,7 +90,9 @@ func (p *layoutProblem) noteLinks(n *noteList) {
 	for i := range p.links {
 		l := &p.links[i]
 		for _, note := range l.notes {
-			n.take(note)
+			if l.Idler == nil || note.Reason != beltmath.NoteFlangeReaches { // that is told of where the axles are
+				n.take(note)
+			}
 		}
 		for _, note := range p.checkResult(i).Notes {
 			note.Field = p.noteField(i, note.Field)
@@ -302,6 +306,24 @@ func (p *layoutProblem) noteDrilled(n *noteList, l *Layout) {
 				i+1, math.Abs(d.DeviationMM), word, d.moveText())
 		}
 		p.noteSubstitutes(n, field, i, d)
+	}
+}
+
+// noteHoles tells of axles and idlers whose hole is not known.
+func (p *layoutProblem) noteHoles(n *noteList) {
+	add := func(field, name string) {
+		n.add(NoteHoleNotGiven, caution, "Base."+field+".HoleDiameterMM",
+			"no hole of %s is given: nothing is drilled there, and whether a hole keeps within the plate and off others is not known; give hole_diameter_mm", name)
+	}
+	for i, a := range p.Axles {
+		if a.HoleDiameterMM == 0 {
+			add(fmt.Sprintf("Axles[%d]", i), fmt.Sprintf("axle %d", i+1))
+		}
+	}
+	for i := range p.links {
+		if l := &p.links[i]; l.place != nil && l.Idler.HoleDiameterMM == 0 {
+			add(fmt.Sprintf("Links[%d].Idler", i), "the "+idlerName(i))
+		}
 	}
 }
 

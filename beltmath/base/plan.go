@@ -51,8 +51,9 @@ type Plan struct {
 // SearchAnswer is the plans found.
 type SearchAnswer struct {
 	// Plans are the best plans, best first; those with idlers where there is no
-	// other, by the same order but that fewer idlers come before less scrub: least amount of the wheelbase
-	// shift in units of the resolution, rounded; then least scrub, gap
+	// other, by the same order but that fewer idlers come before less scrub:
+	// least amount of the wheelbase shift in units of the resolution, rounded;
+	// then least scrub, gap
 	// difference, distinct belts, sum of belt teeth; then by the belt teeth
 	// from left to right, the section's designation and the pulley teeth from
 	// left to right.
