@@ -45,6 +45,8 @@ func Formulas() []Formula {
 		{"Span frequency", "T = 4 m t^2 f^2", "S20"},
 		{"Shaft load", "vector sum of the pulls of both spans at the design pull", "statics"},
 		{"Path round many wheels", "sum of the common tangents and the arcs of the pitch line", derived},
+		{"Place of an idler", "where the path round both pulleys and the idler has the length of the belt", derived},
+		{"What an idler takes up of a center distance", "2 mm of belt for each millimeter, the most that dL/dC can be", derived},
 		{"Pitch line on a smooth wheel", "radius + tooth height + a inside, radius + belt height - tooth height - a on the back", derived},
 		{"Least diameter of a wheel on the back", "table by section, of steel-cord polyurethane belts", "S50"},
 		{"Plain wheels inside the loop", "as large as a pulley of 40 teeth, or toothed", "S70"},

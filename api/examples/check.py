@@ -2,34 +2,53 @@
 
     python3 check.py designs.csv    # - reads the standard input
 
-Standard library only. Prints what does not fit and ends with 1 if there is any.
-The file goes in chunks, so it may be of any length. Start the service first:
-go run ./cmd/beltspan serve
+Standard library only. Prints what does not fit and ends with 1 if there is any,
+with 2 if the file or the service cannot be asked. The file goes in chunks, so it
+may be of any length. BELTSPAN_URL, BELTSPAN_CA_FILE and BELTSPAN_TOKEN tell of
+another service. Start it first: go run ./cmd/beltspan serve
 """
 import collections
 import csv
 import itertools
 import json
+import math
 import os
+import ssl
 import sys
 import urllib.error
 import urllib.request
 
-SERVICE = os.environ.get("BELTSPAN_URL", "http://127.0.0.1:8017")
+SERVICE = os.environ.get("BELTSPAN_URL", "http://127.0.0.1:8017").rstrip("/")
+HEADERS = {"Content-Type": "application/json"}
+if "BELTSPAN_TOKEN" in os.environ:
+    HEADERS["Authorization"] = "Bearer " + os.environ["BELTSPAN_TOKEN"]
+COLUMNS = ["id", "section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm"]
 CHUNK = 500
+
+
+def stop(why):
+    print(why, file=sys.stderr)
+    sys.exit(2)
 
 
 def check(items):
     request = urllib.request.Request(
-        SERVICE + "/v1/drives:check",
-        data=json.dumps({"items": items}).encode(),
-        headers={"Content-Type": "application/json"},
-    )
+        SERVICE + "/v1/drives:check", data=json.dumps({"items": items}).encode(), headers=HEADERS)
+    trust = ssl.create_default_context(cafile=os.environ.get("BELTSPAN_CA_FILE"))
     try:
-        with urllib.request.urlopen(request, timeout=30) as answer:
+        with urllib.request.urlopen(request, timeout=30, context=trust) as answer:
             return json.load(answer)["results"]
     except urllib.error.HTTPError as refused:
-        raise SystemExit(json.load(refused)["message"]) from None
+        stop(json.load(refused)["message"])
+    except (OSError, ValueError) as fault:
+        stop("%s does not answer as Beltspan does: %s" % (SERVICE, fault))
+
+
+def number(text):
+    value = float(text)
+    if not math.isfinite(value):
+        raise ValueError("%s is no finite number" % text)
+    return value
 
 
 def item(row):
@@ -46,14 +65,17 @@ def item(row):
             "driven": {"toothCount": int(row["driven_tooth_count"])},
             "beltToothCount": int(row["belt_tooth_count"]),
         },
-        "centerDistanceMm": float(row["center_distance_mm"]),
-        **{name: float(text) for name, text in optional.items() if text},
+        "centerDistanceMm": number(row["center_distance_mm"]),
+        **{name: number(text) for name, text in optional.items() if text},
     }
 
 
 def main(file):
     counts = collections.Counter()
     rows = csv.DictReader(file)
+    missing = [name for name in COLUMNS if name not in (rows.fieldnames or [])]
+    if missing:
+        stop("the first line has to name these columns too: " + ", ".join(missing))
     while chunk := list(itertools.islice(rows, CHUNK)):
         items = []
         for row in chunk:
@@ -75,7 +97,12 @@ def main(file):
 
 
 if __name__ == "__main__":
-    if sys.argv[1] == "-":
-        sys.exit(main(sys.stdin))
-    with open(sys.argv[1], newline="", encoding="utf-8-sig") as designs:
-        sys.exit(main(designs))
+    if len(sys.argv) != 2:
+        stop("usage: check.py FILE, or - for the standard input")
+    try:
+        if sys.argv[1] == "-":
+            sys.exit(main(sys.stdin))
+        with open(sys.argv[1], newline="", encoding="utf-8-sig") as designs:
+            sys.exit(main(designs))
+    except (OSError, UnicodeDecodeError) as fault:
+        stop(fault)

@@ -62,6 +62,11 @@ def drive(section, driver, driven, belt):
     )
 
 
+def say(*words):
+    """A line at once, since the questions are made in a thread of their own."""
+    print(" ".join(map(str, words)) + "\n", end="")
+
+
 def center(service, *words):
     answer = service.SolveCenterDistance(
         drive_pb2.SolveCenterDistanceRequest(drive=drive(*words)), timeout=10, metadata=metadata())
@@ -83,7 +88,7 @@ def chunks(rows, counts):
                     center_distance_mm=float(row["center_distance_mm"]),
                 )
             except (TypeError, ValueError) as fault:
-                print(row["id"], "UNREADABLE", fault)
+                say(row["id"], "UNREADABLE", fault)
                 counts["UNREADABLE"] += 1
         counts["chunks"] += 1
         yield question
@@ -97,7 +102,7 @@ def check(service, path):
                 verdict = drive_pb2.Verdict.Name(result.verdict)[len("VERDICT_"):]
                 counts[verdict] += 1
                 if verdict == "INVALID":
-                    print(result.id, verdict, result.error.message)
+                    say(result.id, verdict, result.error.message)
                 elif verdict == "REJECTED":
                     print("%s %s %+.2f mm: its belt wants %.4f mm"
                           % (result.id, verdict, result.deviation_mm, result.center_distance_mm))

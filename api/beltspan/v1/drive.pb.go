@@ -16,14 +16,20 @@
 // stable word in capitals, and where fields are at fault a
 // `google.rpc.BadRequest` with one violation for each. Reasons of single values:
 // `OUT_OF_RANGE`, `NOT_FINITE`, `EXACTLY_ONE` (two alternatives, or neither),
-// `UNKNOWN_SECTION`, `UNKNOWN_DESIGNATION`, `NO_STANDARD_LENGTHS`,
-// `BAD_PAGE_TOKEN`, and of drives that do not exist those that the methods
-// name, with the nearest value that works as `nearest` in the metadata. Of REST
-// alone: `UNKNOWN_FIELD`, `DUPLICATE_FIELD`, `INVALID_VALUE`,
-// `UNKNOWN_PARAMETER`, `MALFORMED_JSON`, `MALFORMED_REQUEST`,
+// `NOT_GIVEN`, `MISSING`, `REVERSED_RANGE`, `WRONG_LENGTH` (of a list),
+// `REPEATED`, `GIVEN_TWICE`, `EMPTY_SEARCH`, `STOCK_NEEDS_SECTION`,
+// `ONLY_FIRST_CHUNK`, `NOT_A_LENGTH`, `UNKNOWN_SECTION`, `UNKNOWN_DESIGNATION`,
+// `NO_STANDARD_LENGTHS`, `BAD_PAGE_TOKEN`, and of drives, paths and bases that do
+// not exist those that the methods name, with the nearest value that works as
+// `nearest` in the metadata; of paths and bases also `TOOTHED_OUTSIDE`,
+// `AXLES_OUT_OF_ORDER`, `CENTER_TOO_SHORT`, `LINK_TO_ITSELF`, `HOLES_OVERLAP` and
+// `RING_TOO_STRICT`. Of REST alone: `UNKNOWN_FIELD`, `DUPLICATE_FIELD`,
+// `INVALID_VALUE`, `UNKNOWN_PARAMETER`, `MALFORMED_JSON`, `MALFORMED_REQUEST`,
 // `BODY_TOO_LARGE` (413), `BODY_INCOMPLETE` (408), `METHOD_NOT_ALLOWED` (405),
-// `NOT_FOUND` (404). Of a busy service: `TOO_MANY_CALLS`, `TIMEOUT`,
-// `STREAM_IDLE`. Of its bugs: `INTERNAL`.
+// `ORIGIN_NOT_ALLOWED` (403), `NOT_FOUND` (404). Of who asks: `TOKEN_MISSING`,
+// `TOKEN_WRONG`, `CERTIFICATE_MISSING`, `CERTIFICATE_EXPIRED` (401). Of a busy
+// service, with the time to wait: `TOO_MANY_CALLS`, `TOO_MANY_CALLS_A_SECOND`,
+// `TOO_MANY_WATCHES` (429); `TIMEOUT`, `STREAM_IDLE`. Of its bugs: `INTERNAL`.
 
 package beltspanv1
 
