@@ -37,16 +37,7 @@ func roverOnIdlers(t *testing.T) *pb.Base {
 func TestLayOutBaseWithIdlers(t *testing.T) {
 	conn, baseURL := startService(t, DefaultConfig())
 	client := pb.NewBaseServiceClient(conn)
-	req := &pb.LayOutBaseRequest{Base: roverOnIdlers(t), Fit: &pb.BaseFit{}}
-	resp, err := client.LayOutBase(context.Background(), req)
-	require.NoError(t, err)
-	body, err := MarshalJSON(req)
-	require.NoError(t, err)
-	want, err := MarshalJSON(resp)
-	require.NoError(t, err)
-	answer := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", string(body))
-	assert.Equal(t, http.StatusOK, answer.status)
-	assert.JSONEq(t, string(want), answer.body, "gRPC and REST differ")
+	resp := layOutBoth(t, client, baseURL, &pb.LayOutBaseRequest{Base: roverOnIdlers(t), Fit: &pb.BaseFit{}})
 
 	assert.InDelta(t, 700, resp.WheelbaseMm, 1e-9)
 	d := resp.Links[1].Idler

@@ -44,21 +44,25 @@ func roverSide() *pb.LayOutBaseRequest {
 	}
 }
 
+// layOutBoth asks gRPC and REST, which answer alike.
+func layOutBoth(t *testing.T, client pb.BaseServiceClient, baseURL string, req *pb.LayOutBaseRequest) *pb.LayOutBaseResponse {
+	t.Helper()
+	resp, err := client.LayOutBase(t.Context(), req)
+	require.NoError(t, err)
+	body, err := MarshalJSON(req)
+	require.NoError(t, err)
+	want, err := MarshalJSON(resp)
+	require.NoError(t, err)
+	answer := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", string(body))
+	assert.Equal(t, http.StatusOK, answer.status)
+	assert.JSONEq(t, string(want), answer.body, "gRPC and REST differ")
+	return resp
+}
+
 func TestLayOutBase(t *testing.T) {
 	conn, baseURL := startService(t, DefaultConfig())
 	client := pb.NewBaseServiceClient(conn)
-	both := func(req *pb.LayOutBaseRequest) *pb.LayOutBaseResponse {
-		resp, err := client.LayOutBase(context.Background(), req)
-		require.NoError(t, err)
-		body, err := MarshalJSON(req)
-		require.NoError(t, err)
-		want, err := MarshalJSON(resp)
-		require.NoError(t, err)
-		answer := ask(t, http.MethodPost, baseURL+"/v1/bases:layOut", string(body))
-		assert.Equal(t, http.StatusOK, answer.status)
-		assert.JSONEq(t, string(want), answer.body, "gRPC and REST differ")
-		return resp
-	}
+	both := func(req *pb.LayOutBaseRequest) *pb.LayOutBaseResponse { return layOutBoth(t, client, baseURL, req) }
 
 	resp := both(roverSide())
 	const half = 5.01e-7 // of the last digit the scenario prints
