@@ -246,6 +246,7 @@ func TestScriptsOfATeam(t *testing.T) {
 		{"sh", "curl", "drill.sh", "CURL_CA_BUNDLE"},
 		{"node", "nodejs", "substitutes.mjs", "NODE_EXTRA_CA_CERTS"},
 		{"freecadcmd", "freecad-python3", plateMacro, "BELTSPAN_CA_FILE"},
+		{"python3", "python3", "center.py", "BELTSPAN_CA_FILE"},
 	}
 	for _, tt := range tests {
 		t.Run(tt.script, func(t *testing.T) {
@@ -260,5 +261,42 @@ func TestScriptsOfATeam(t *testing.T) {
 			exit, _, stderr = runScript(t, dir, append(env, "BELTSPAN_TOKEN="+testToken), tt.program, args...)
 			assert.Equal(t, exitAnswered, exit, stderr)
 		})
+	}
+}
+
+// TestCheckScriptRefused: what check.py cannot ask is told in a line, and no
+// build takes it for a file in which all fits.
+func TestCheckScriptRefused(t *testing.T) {
+	interpreter := needProgram(t, "python3", "python3")
+	dir, s := copyExample(t, "check.py"), startServe(t)
+	const head = "id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm\n"
+	files := map[string]string{
+		"empty.csv": "", "short.csv": "id,section\nA,H5M\n", "latin.csv": head + "\xff,H5M,36,36,174,345\n",
+		"nan.csv": head + "A,H5M,36,36,174,nan\nB,H5M,36,36,174,345\n",
+	}
+	for name, text := range files {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600))
+	}
+	tests := []struct {
+		url    string
+		args   []string
+		exit   int
+		stdout string
+		stderr string
+	}{
+		{s.rest, nil, 2, "", "usage: "},
+		{s.rest, []string{"none.csv"}, 2, "", "none.csv"},
+		{s.rest, []string{"empty.csv"}, 2, "", "these columns too: id, section"},
+		{s.rest, []string{"short.csv"}, 2, "", "these columns too: driver_tooth_count"},
+		{s.rest, []string{"latin.csv"}, 2, "", "can't decode"},
+		{s.rest + "/", []string{"nan.csv"}, 1, "A UNREADABLE nan is no finite number\n1 fits, 1 unreadable\n", ""},
+		{"http://127.0.0.1:1", []string{"nan.csv"}, 2, "A UNREADABLE nan is no finite number\n", "does not answer as Beltspan does"},
+	}
+	for _, tt := range tests {
+		exit, stdout, stderr := runScript(t, dir, []string{"BELTSPAN_URL=" + tt.url}, interpreter, append([]string{"check.py"}, tt.args...)...)
+		assert.Equal(t, tt.exit, exit, tt.args)
+		assert.Equal(t, tt.stdout, stdout, tt.args)
+		assert.Contains(t, stderr, tt.stderr, tt.args)
+		assert.NotContains(t, stderr, "Traceback", tt.args)
 	}
 }
