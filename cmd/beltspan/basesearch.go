@@ -227,6 +227,9 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 	if r.Idler == nil && (f.given("idler-from") || f.given("idler-to") || f.given("idler-at")) {
 		return nil, &usageError{msg: "the place of an idler is given, but no idler", hint: "name it with --idler, such as b40"}
 	}
+	if f.given("idler") && !f.given("idler-from") && !f.given("idler-to") {
+		return nil, &usageError{msg: "--idler needs its range: --idler-from and --idler-to, up from the line of centers"}
+	}
 	set("idler-from", "idler.from_mm", func() { r.Idler.FromMm = f.idlerFrom.mm })
 	set("idler-to", "idler.to_mm", func() { r.Idler.ToMm = f.idlerTo.mm })
 	set("idler-at", "idler.position", func() { r.Idler.Position = &f.idlerAt })
@@ -239,6 +242,9 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 		stock, err := readStock(f.stock)
 		r.Stock, first = stock, errors.Join(first, err)
 	})
+	if f.width.given && r.Stock == nil && f.write == "" {
+		return nil, &usageError{msg: "--belt-width chooses from --stock, which is not given: without it the width of a belt bears on no plan"}
+	}
 	return names, first
 }
 
