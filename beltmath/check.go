@@ -129,15 +129,15 @@ func (item *CheckItem) resolve() (Drive, error) {
 	for _, e := range errs {
 		e.Field = "Drive." + e.Field
 	}
-	errs.checkPositive("CenterDistanceMM", item.CenterDistanceMM, greatestCenterMM)
+	errs.CheckPositive("CenterDistanceMM", item.CenterDistanceMM, greatestCenterMM)
 	if item.BeltWidthMM != nil {
-		errs.checkPositive("BeltWidthMM", *item.BeltWidthMM, maxBeltWidthMM)
+		errs.CheckPositive("BeltWidthMM", *item.BeltWidthMM, maxBeltWidthMM)
 	}
 	if item.TorqueNM != nil {
-		errs.checkRange("TorqueNM", *item.TorqueNM, 0, maxTorqueNM)
+		errs.CheckRange("TorqueNM", *item.TorqueNM, 0, maxTorqueNM)
 	}
 	if item.HeightDifferenceMM != nil {
-		errs.checkRange("HeightDifferenceMM", *item.HeightDifferenceMM, -maxHeightDifferenceMM, maxHeightDifferenceMM)
+		errs.CheckRange("HeightDifferenceMM", *item.HeightDifferenceMM, -maxHeightDifferenceMM, maxHeightDifferenceMM)
 	}
 	if len(item.ID) > maxIDBytes {
 		errs.add("ID", fmt.Sprintf("%d bytes long", len(item.ID)), ReasonOutOfRange,

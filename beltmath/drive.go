@@ -115,7 +115,7 @@ func resolveProfile(errs *InputErrors, path, section string, pitchMM *float64) P
 		errs.add(path+"Section", "not given", ReasonExactlyOne,
 			"give section, such as H5M, or pitch_mm, 0.5 to 100")
 	default:
-		if errs.checkRange(path+"PitchMM", *pitchMM, minPitchMM, maxPitchMM) {
+		if errs.CheckRange(path+"PitchMM", *pitchMM, minPitchMM, maxPitchMM) {
 			return Profile{Pitch: PitchMM(*pitchMM)}
 		}
 	}
@@ -128,7 +128,7 @@ func (p Pulley) check(errs *InputErrors, path string) {
 	}
 	errs.checkCount(path+"ToothCount", p.ToothCount, minPulleyTeeth, maxPulleyTeeth)
 	if p.FlangeDiameterMM != nil {
-		errs.checkPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, maxFlangeMM)
+		errs.CheckPositive(path+"FlangeDiameterMM", *p.FlangeDiameterMM, maxFlangeMM)
 	}
 }
 
@@ -168,7 +168,7 @@ func (d Drive) leastCenterMM() (limitMM float64, reason string) {
 // FLANGES_TOUCH, for the field CenterDistanceMM.
 func (d Drive) CheckCenterDistance(centerMM float64) error {
 	var errs InputErrors
-	if !errs.checkPositive("CenterDistanceMM", centerMM, greatestCenterMM) {
+	if !errs.CheckPositive("CenterDistanceMM", centerMM, greatestCenterMM) {
 		return errs
 	}
 	return d.checkClear("CenterDistanceMM", centerMM)

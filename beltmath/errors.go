@@ -2,6 +2,8 @@ package beltmath
 
 import (
 	"fmt"
+	"math"
+	"strconv"
 	"strings"
 )
 
@@ -19,7 +21,16 @@ type InputError struct {
 }
 
 func (e *InputError) Error() string {
-	return fmt.Sprintf("%s is %v: %s", e.Field, e.Value, e.Msg)
+	return e.Field + " is " + FormatValue(e.Value) + ": " + e.Msg
+}
+
+// FormatValue writes a value of an error as people read it: numbers below 1e15
+// without an exponent.
+func FormatValue(value any) string {
+	if v, ok := value.(float64); ok && math.Abs(v) >= 1e6 && math.Abs(v) < 1e15 {
+		return strconv.FormatFloat(v, 'f', -1, 64)
+	}
+	return fmt.Sprint(value)
 }
 
 // InputErrors holds every InputError of one input, so that a caller can mend
@@ -68,7 +79,7 @@ type NoSolutionError struct {
 }
 
 func (e *NoSolutionError) Error() string {
-	return fmt.Sprintf("%s is %v: %s", e.Field, e.Value, e.Msg)
+	return e.Field + " is " + FormatValue(e.Value) + ": " + e.Msg
 }
 
 // The stable reason words of InputError.

@@ -21,8 +21,8 @@ func (m *BeltMeasurement) check(errs *InputErrors) {
 	before := len(*errs)
 	m.Driver.check(errs, "Driver.")
 	m.Driven.check(errs, "Driven.")
-	errs.checkPositive("CenterDistanceMM", m.CenterDistanceMM, greatestCenterMM)
-	errs.checkRange("UncertaintyMM", m.UncertaintyMM, 0, maxToleranceMM)
+	errs.CheckPositive("CenterDistanceMM", m.CenterDistanceMM, greatestCenterMM)
+	errs.CheckRange("UncertaintyMM", m.UncertaintyMM, 0, maxToleranceMM)
 	for _, e := range (*errs)[before:] {
 		e.Field = "BeltMeasurement." + e.Field
 	}

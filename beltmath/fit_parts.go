@@ -80,11 +80,11 @@ func (f *fitCase) resolve(q *FitQuery) error {
 	var errs InputErrors
 	f.measured = q.BeltMeasurement != nil
 	f.drive = q.Drive.resolve(&errs, "Drive.")
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
+	errs.CheckPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	q.checkTolerances(&errs)
 	f.rule = q.Limits.resolve(&errs, "Limits.")
 	if q.StiffnessN != nil {
-		errs.checkPositive("StiffnessN", *q.StiffnessN, maxStiffnessN)
+		errs.CheckPositive("StiffnessN", *q.StiffnessN, maxStiffnessN)
 	}
 	tolerance := f.beltTolerance(q, &errs)
 	if len(errs) > 0 {
@@ -111,7 +111,7 @@ func (f *fitCase) resolve(q *FitQuery) error {
 func (q *FitQuery) checkTolerances(errs *InputErrors) {
 	check := func(field string, value *float64) {
 		if value != nil {
-			errs.checkRange(field, *value, 0, maxToleranceMM)
+			errs.CheckRange(field, *value, 0, maxToleranceMM)
 		}
 	}
 	check("CenterToleranceMM", q.CenterToleranceMM)
@@ -122,9 +122,9 @@ func (q *FitQuery) checkTolerances(errs *InputErrors) {
 	check("DriverPlayMM", &q.DriverPlayMM)
 	check("DrivenPlayMM", &q.DrivenPlayMM)
 	check("PulleyOversizeMM", &q.PulleyOversizeMM)
-	errs.checkRange("TemperatureChangeK", q.TemperatureChangeK, -maxTemperatureK, maxTemperatureK)
-	errs.checkRange("PlateExpansionPerK", q.PlateExpansionPerK, -maxExpansionPerK, maxExpansionPerK)
-	errs.checkRange("BeltExpansionPerK", q.BeltExpansionPerK, -maxExpansionPerK, maxExpansionPerK)
+	errs.CheckRange("TemperatureChangeK", q.TemperatureChangeK, -maxTemperatureK, maxTemperatureK)
+	errs.CheckRange("PlateExpansionPerK", q.PlateExpansionPerK, -maxExpansionPerK, maxExpansionPerK)
+	errs.CheckRange("BeltExpansionPerK", q.BeltExpansionPerK, -maxExpansionPerK, maxExpansionPerK)
 }
 
 // beltTolerance returns the tolerance on the belt's length: the one given, or

@@ -23,25 +23,27 @@ func (e *InputErrors) checkCount(field string, value, least, most int) {
 	}
 }
 
-// checkRange reports whether value lies in least to most, both inclusive.
-func (e *InputErrors) checkRange(field string, value, least, most float64) bool {
+// CheckRange reports whether value lies in least to most, both inclusive, and
+// otherwise adds what to change.
+func (e *InputErrors) CheckRange(field string, value, least, most float64) bool {
 	if !e.checkFinite(field, value) {
 		return false
 	}
 	if value < least || value > most {
-		e.add(field, value, ReasonOutOfRange, fmt.Sprintf("give a number from %v to %v", least, most))
+		e.add(field, value, ReasonOutOfRange, "give a number from "+FormatValue(least)+" to "+FormatValue(most))
 		return false
 	}
 	return true
 }
 
-// checkPositive reports whether value lies above 0 and at most at most.
-func (e *InputErrors) checkPositive(field string, value, most float64) bool {
+// CheckPositive reports whether value lies above 0 and at most at most, and
+// otherwise adds what to change.
+func (e *InputErrors) CheckPositive(field string, value, most float64) bool {
 	if !e.checkFinite(field, value) {
 		return false
 	}
 	if value <= 0 || value > most {
-		e.add(field, value, ReasonOutOfRange, fmt.Sprintf("give a number above 0 and at most %v", most))
+		e.add(field, value, ReasonOutOfRange, "give a number above 0 and at most "+FormatValue(most))
 		return false
 	}
 	return true

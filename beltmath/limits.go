@@ -62,7 +62,7 @@ func (l FitLimits) settle(errs *InputErrors) fitRule {
 		if given == nil {
 			return otherwise
 		}
-		errs.checkRange(name, *given, -maxDeviationLimitMM, maxDeviationLimitMM)
+		errs.CheckRange(name, *given, -maxDeviationLimitMM, maxDeviationLimitMM)
 		return *given
 	}
 	var r fitRule

@@ -6,17 +6,17 @@ import "math"
 func (r *rateCase) resolve(q *RateQuery) error {
 	var errs InputErrors
 	r.drive = q.Drive.resolve(&errs, "Drive.")
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
-	errs.checkRange("BeltWidthMM", q.BeltWidthMM, leastRatedWidthMM, maxBeltWidthMM)
+	errs.CheckPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
+	errs.CheckRange("BeltWidthMM", q.BeltWidthMM, leastRatedWidthMM, maxBeltWidthMM)
 	q.checkLoad(&errs)
 	r.serviceFactor = defaultServiceFactor
 	if q.ServiceFactor != nil {
 		r.serviceFactor = *q.ServiceFactor
-		errs.checkRange("ServiceFactor", r.serviceFactor, leastServiceFactor, maxServiceFactor)
+		errs.CheckRange("ServiceFactor", r.serviceFactor, leastServiceFactor, maxServiceFactor)
 	}
 	r.resolveRating(q, &errs)
 	if q.WheelDiameterMM != nil {
-		errs.checkPositive("WheelDiameterMM", *q.WheelDiameterMM, maxWheelDiameterMM)
+		errs.CheckPositive("WheelDiameterMM", *q.WheelDiameterMM, maxWheelDiameterMM)
 	}
 	if len(errs) > 0 {
 		return errs
@@ -42,15 +42,15 @@ func (r *rateCase) place(q *RateQuery) {
 }
 
 func (q *RateQuery) checkLoad(errs *InputErrors) {
-	tooSlow := errs.checkRange("SpeedRPM", q.SpeedRPM, 0, maxSpeedRPM) && q.SpeedRPM < leastSpeedRPM
+	tooSlow := errs.CheckRange("SpeedRPM", q.SpeedRPM, 0, maxSpeedRPM) && q.SpeedRPM < leastSpeedRPM
 	switch {
 	case q.TorqueNM == nil && q.PowerW == nil:
 		errs.add("TorqueNM", "not given", ReasonExactlyOne, "give torque_nm, 0 to 1000000, or power_w")
 	case q.TorqueNM != nil && q.PowerW != nil:
 		errs.add("TorqueNM", *q.TorqueNM, ReasonExactlyOne, "give exactly one of torque_nm and power_w")
 	case q.TorqueNM != nil:
-		errs.checkRange("TorqueNM", *q.TorqueNM, 0, maxTorqueNM)
-	case errs.checkRange("PowerW", *q.PowerW, 0, maxPowerW) && tooSlow:
+		errs.CheckRange("TorqueNM", *q.TorqueNM, 0, maxTorqueNM)
+	case errs.CheckRange("PowerW", *q.PowerW, 0, maxPowerW) && tooSlow:
 		errs.add("SpeedRPM", q.SpeedRPM, ReasonNotGiven, "power_w needs a speed: give a number from 0.001 to 100000, or torque_nm")
 	}
 }
@@ -58,14 +58,14 @@ func (q *RateQuery) checkLoad(errs *InputErrors) {
 // resolveRating takes the maker's values or else the section's.
 func (r *rateCase) resolveRating(q *RateQuery, errs *InputErrors) {
 	if q.MassKgPerM != nil {
-		errs.checkRange("MassKgPerM", *q.MassKgPerM, leastMassKgPerM, maxMassKgPerM)
+		errs.CheckRange("MassKgPerM", *q.MassKgPerM, leastMassKgPerM, maxMassKgPerM)
 	}
 	if q.WorkingTensionN != nil {
-		errs.checkRange("WorkingTensionN", *q.WorkingTensionN, leastWorkingTensionN, maxWorkingTensionN)
+		errs.CheckRange("WorkingTensionN", *q.WorkingTensionN, leastWorkingTensionN, maxWorkingTensionN)
 		r.workingTension = *q.WorkingTensionN
 	}
 	if q.BaseWidthMM != nil {
-		errs.checkRange("BaseWidthMM", *q.BaseWidthMM, leastRatedWidthMM, maxBeltWidthMM)
+		errs.CheckRange("BaseWidthMM", *q.BaseWidthMM, leastRatedWidthMM, maxBeltWidthMM)
 		r.baseWidth = *q.BaseWidthMM
 	}
 	var held Rating

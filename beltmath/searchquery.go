@@ -178,11 +178,11 @@ func (q SearchQuery) resolveRatio(errs *InputErrors) (least, most float64) {
 	ok := true
 	if q.MinSpeedRatio != nil {
 		least = *q.MinSpeedRatio
-		ok = errs.checkRange("MinSpeedRatio", least, minSpeedRatio, maxSpeedRatio)
+		ok = errs.CheckRange("MinSpeedRatio", least, minSpeedRatio, maxSpeedRatio)
 	}
 	if q.MaxSpeedRatio != nil {
 		most = *q.MaxSpeedRatio
-		ok = errs.checkRange("MaxSpeedRatio", most, minSpeedRatio, maxSpeedRatio) && ok
+		ok = errs.CheckRange("MaxSpeedRatio", most, minSpeedRatio, maxSpeedRatio) && ok
 	}
 	if ok && most < least {
 		errs.add("MaxSpeedRatio", most, ReasonReversedRange, fmt.Sprintf("give at least min_speed_ratio, which is %v", least))

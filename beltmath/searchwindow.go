@@ -37,11 +37,11 @@ func (q SearchQuery) resolveWindow(errs *InputErrors) centerWindow {
 	ok := true
 	if q.MinCenterDistanceMM != nil {
 		w.minMM = *q.MinCenterDistanceMM
-		ok = errs.checkRange("MinCenterDistanceMM", w.minMM, 0, greatestCenterMM)
+		ok = errs.CheckRange("MinCenterDistanceMM", w.minMM, 0, greatestCenterMM)
 	}
 	if q.MaxCenterDistanceMM != nil {
 		w.maxMM = *q.MaxCenterDistanceMM
-		ok = errs.checkRange("MaxCenterDistanceMM", w.maxMM, 0, greatestCenterMM) && ok
+		ok = errs.CheckRange("MaxCenterDistanceMM", w.maxMM, 0, greatestCenterMM) && ok
 	}
 	if ok && w.maxMM < w.minMM {
 		errs.add("MaxCenterDistanceMM", w.maxMM, ReasonReversedRange,
@@ -63,13 +63,13 @@ func (q SearchQuery) resolveTarget(errs *InputErrors, w *centerWindow) {
 	if q.TargetCenterDistanceMM == nil {
 		errs.add("TargetCenterDistanceMM", "not given", ReasonNotGiven,
 			"tolerance_mm needs it: give a number above 0 and at most 250000, or leave tolerance_mm out")
-	} else if errs.checkPositive("TargetCenterDistanceMM", *q.TargetCenterDistanceMM, greatestCenterMM) {
+	} else if errs.CheckPositive("TargetCenterDistanceMM", *q.TargetCenterDistanceMM, greatestCenterMM) {
 		w.targetMM = *q.TargetCenterDistanceMM
 	}
 	if q.ToleranceMM == nil {
 		errs.add("ToleranceMM", "not given", ReasonNotGiven,
 			"target_center_distance_mm needs it: give a number from 0 to 250000, such as 1")
-	} else if errs.checkRange("ToleranceMM", *q.ToleranceMM, 0, greatestCenterMM) {
+	} else if errs.CheckRange("ToleranceMM", *q.ToleranceMM, 0, greatestCenterMM) {
 		w.toleranceMM = *q.ToleranceMM
 	}
 }

@@ -37,7 +37,7 @@ type CenterAnswer struct {
 func SolveCenterDistance(q CenterQuery) (CenterAnswer, error) {
 	var errs InputErrors
 	d := q.Drive.resolve(&errs, "Drive.")
-	errs.checkRange("AllowanceMM", q.AllowanceMM, -maxAllowanceMM, maxAllowanceMM)
+	errs.CheckRange("AllowanceMM", q.AllowanceMM, -maxAllowanceMM, maxAllowanceMM)
 	if len(errs) > 0 {
 		return CenterAnswer{}, errs
 	}
@@ -124,7 +124,7 @@ func SolveBelt(q BeltQuery) (BeltAnswer, error) {
 	d := Drive{Profile: resolveProfile(&errs, "", q.Section, q.PitchMM), Driver: q.Driver, Driven: q.Driven}
 	q.Driver.check(&errs, "Driver.")
 	q.Driven.check(&errs, "Driven.")
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
+	errs.CheckPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	neighbors := errs.neighborCount(q.NeighborCount)
 	if q.StandardLengthsOnly {
 		errs.checkListed(d.Profile)

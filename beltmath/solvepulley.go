@@ -50,7 +50,7 @@ func SolvePulley(q PulleyQuery) (PulleyAnswer, error) {
 	d := Drive{Profile: resolveProfile(&errs, "", q.Section, q.PitchMM), Driver: q.Driver, BeltToothCount: q.BeltToothCount}
 	q.Driver.check(&errs, "Driver.")
 	errs.checkCount("BeltToothCount", q.BeltToothCount, minBeltTeeth, maxBeltTeeth)
-	errs.checkPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
+	errs.CheckPositive("CenterDistanceMM", q.CenterDistanceMM, greatestCenterMM)
 	neighbors := errs.neighborCount(q.NeighborCount)
 	if len(errs) > 0 {
 		return PulleyAnswer{}, errs

@@ -89,6 +89,6 @@ func (row StockItem) check(errs *InputErrors, path string, index, least, most in
 		errs.addUnder(path, err)
 	}
 	errs.checkCount(path+"ToothCount", row.ToothCount, least, most)
-	errs.checkPositive(path+"WidthMM", row.WidthMM, maxBeltWidthMM)
+	errs.CheckPositive(path+"WidthMM", row.WidthMM, maxBeltWidthMM)
 	errs.checkCount(path+"Quantity", row.Quantity, 0, maxStockQuantity)
 }

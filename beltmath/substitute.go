@@ -132,14 +132,14 @@ type substitutePass struct {
 
 func (q SubstituteQuery) resolve(errs *InputErrors) substituteSearch {
 	s := substituteSearch{drive: q.Drive.resolve(errs, "Drive."), drilled: q.DrilledCenterDistanceMM}
-	errs.checkPositive("DrilledCenterDistanceMM", q.DrilledCenterDistanceMM, greatestCenterMM)
+	errs.CheckPositive("DrilledCenterDistanceMM", q.DrilledCenterDistanceMM, greatestCenterMM)
 	s.rule = q.Limits.resolve(errs, "Limits.")
 	s.needed = errs.optionalCount("NeededQuantity", q.NeededQuantity, 1, 1, maxNeededQuantity)
 	s.most = errs.optionalCount("MaxResults", q.MaxResults, defaultSubstitutes, 1, maxSubstitutes)
 	s.ratioChangePercent = defaultRatioChangePercent
 	if q.MaxRatioChangePercent != nil {
 		s.ratioChangePercent = *q.MaxRatioChangePercent
-		errs.checkRange("MaxRatioChangePercent", s.ratioChangePercent, 0, maxRatioChangePercent)
+		errs.CheckRange("MaxRatioChangePercent", s.ratioChangePercent, 0, maxRatioChangePercent)
 	}
 	drivers := q.Driver.Resolve(errs, "Driver", minPulleyTeeth, maxPulleyTeeth)
 	drivens := q.Driven.Resolve(errs, "Driven", minPulleyTeeth, maxPulleyTeeth)
@@ -168,7 +168,7 @@ func (q SubstituteQuery) resolve(errs *InputErrors) substituteSearch {
 // shelves returns the stock by width, and whether there is one.
 func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []Shelf, limited bool) {
 	if q.BeltWidthMM != nil {
-		errs.checkPositive("BeltWidthMM", *q.BeltWidthMM, maxBeltWidthMM)
+		errs.CheckPositive("BeltWidthMM", *q.BeltWidthMM, maxBeltWidthMM)
 	}
 	if q.Stock == nil {
 		return nil, false

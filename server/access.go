@@ -42,10 +42,14 @@ func newAccess(cfg Config) (*access, error) {
 	if cfg.TokenFile != "" {
 		a.files = append(a.files, &watchedFiles{what: "tokens", paths: []string{cfg.TokenFile}, load: func(contents [][]byte) error {
 			list, err := readTokens(contents)
-			if err == nil {
-				a.tokens.Store(&list)
+			if err != nil {
+				return err
 			}
-			return err
+			a.tokens.Store(&list)
+			if len(list) == 0 {
+				cfg.logger().Warn("NO TOKEN IN THE FILE: nobody is let in", "file", cfg.TokenFile)
+			}
+			return nil
 		}})
 	}
 	for _, w := range a.files {

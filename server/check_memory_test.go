@@ -33,15 +33,15 @@ func TestServeProcess(t *testing.T) {
 	}
 	cfg := DefaultConfig()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	grpcListener, httpListener, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
-	fmt.Println(grpcListener.Addr())
+	fmt.Println(l.GRPC.Addr())
 	ctx, stop := context.WithCancel(context.Background())
 	go func() {
 		_, _ = io.Copy(io.Discard, os.Stdin)
 		stop()
 	}()
-	require.NoError(t, Run(ctx, cfg, grpcListener, httpListener))
+	require.NoError(t, Run(ctx, cfg, l))
 }
 
 // peakAfterStream sends so many items in chunks of 500 through a new server

@@ -7,6 +7,8 @@ import (
 	"net"
 	"net/http"
 	"time"
+
+	"github.com/beltspan/beltspan/beltmath"
 )
 
 // Config holds what an operator may set. DefaultConfig gives safe values.
@@ -114,7 +116,8 @@ func checkAddr(name, addr string) error {
 
 func checkRange[T int | float64 | time.Duration](name string, value, low, high T) error {
 	if value < low || value > high || value != value { // the last is NaN
-		return fmt.Errorf("%s is %v: give a value from %v to %v", name, value, low, high)
+		return fmt.Errorf("%s is %s: give a value from %s to %s", name,
+			beltmath.FormatValue(value), beltmath.FormatValue(low), beltmath.FormatValue(high))
 	}
 	return nil
 }
@@ -127,18 +130,38 @@ func (c Config) logger() *slog.Logger {
 	return c.Logger
 }
 
-// Listen opens the two listeners of c; the caller closes them or hands them to
-// Run, which does.
-func Listen(c Config) (grpcListener, httpListener net.Listener, err error) {
-	grpcListener, err = c.listen("gRPC", c.GRPCAddr)
-	if err != nil {
-		return nil, nil, err
+// Listeners are where a service listens. Admin is nil where there is none.
+type Listeners struct{ GRPC, HTTP, Admin net.Listener }
+
+// Listen opens the listeners of c; the caller closes them or hands them to Run,
+// which does.
+func Listen(c Config) (*Listeners, error) {
+	l := &Listeners{}
+	for _, one := range []struct {
+		name, addr string
+		to         *net.Listener
+	}{{"gRPC", c.GRPCAddr, &l.GRPC}, {"HTTP", c.HTTPAddr, &l.HTTP}, {"admin", c.AdminAddr, &l.Admin}} {
+		if one.addr == "" {
+			continue
+		}
+		listener, err := c.listen(one.name, one.addr)
+		if err != nil {
+			return nil, errors.Join(err, l.Close())
+		}
+		*one.to = listener
 	}
-	httpListener, err = c.listen("HTTP", c.HTTPAddr)
-	if err != nil {
-		return nil, nil, errors.Join(err, grpcListener.Close())
+	return l, nil
+}
+
+// Close closes what is open.
+func (l *Listeners) Close() error {
+	var errs []error
+	for _, listener := range []net.Listener{l.GRPC, l.HTTP, l.Admin} {
+		if listener != nil {
+			errs = append(errs, listener.Close())
+		}
 	}
-	return grpcListener, httpListener, nil
+	return errors.Join(errs...)
 }
 
 // ErrRemote is why Listen refuses an address that other machines can reach.

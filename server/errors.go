@@ -52,7 +52,7 @@ func inputFaults(err error) []fault {
 	faults := make([]fault, len(inputs))
 	for i, e := range inputs {
 		field := protoPath(e.Field)
-		faults[i] = fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)}
+		faults[i] = fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %s: %s", field, beltmath.FormatValue(e.Value), e.Msg)}
 	}
 	return faults
 }
@@ -71,7 +71,7 @@ func errNoSolution(e *beltmath.NoSolutionError) error {
 
 func solutionFault(e *beltmath.NoSolutionError) fault {
 	field := protoPath(e.Field)
-	return fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %v: %s", field, e.Value, e.Msg)}
+	return fault{field: field, reason: e.Reason, text: fmt.Sprintf("%s is %s: %s", field, beltmath.FormatValue(e.Value), e.Msg)}
 }
 
 // protoPath turns a dotted Go path into the proto's:
@@ -130,6 +130,7 @@ const (
 	reasonBodyTooLarge     = "BODY_TOO_LARGE"     // a body or message over the limit
 	reasonBodyIncomplete   = "BODY_INCOMPLETE"    // a body that ended or stalled
 	reasonMethodNotAllowed = "METHOD_NOT_ALLOWED" // a path that takes another HTTP method
+	reasonEncoding         = "ENCODING_NOT_TAKEN" // a compressed body
 	reasonNotFound         = "NOT_FOUND"          // a path that names nothing
 	reasonTooManyCalls     = "TOO_MANY_CALLS"     // the limit of calls in flight
 	reasonTooFast          = "TOO_MANY_CALLS_A_SECOND"
@@ -149,6 +150,7 @@ var httpStatus = map[string]int{
 	reasonBodyTooLarge:     http.StatusRequestEntityTooLarge,
 	reasonBodyIncomplete:   http.StatusRequestTimeout,
 	reasonMethodNotAllowed: http.StatusMethodNotAllowed,
+	reasonEncoding:         http.StatusUnsupportedMediaType,
 }
 
 // fault is one field of a request that is wrong, in the words of the wire.
@@ -187,6 +189,10 @@ func errBodyTooLarge(limit int64) error {
 func errBodyIncomplete() error {
 	return newStatus(codes.DeadlineExceeded, "the body ended early or came too slowly: send it again, whole",
 		reasonBodyIncomplete, nil)
+}
+
+func errEncoding(encoding string) error {
+	return errMalformed(reasonEncoding, fmt.Sprintf("Content-Encoding is %s: send the body as it is, without compression", quote(encoding)))
 }
 
 func errMethodNotAllowed(method, path string, allowed []string) error {

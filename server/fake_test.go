@@ -90,15 +90,15 @@ func serve(t testing.TB, services api, change func(*Config)) *served {
 		change(&cfg)
 	}
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	grpcListener, httpListener, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
-	s.grpcAddr, s.url = grpcListener.Addr().String(), "http://"+httpListener.Addr().String()
+	s.grpcAddr, s.url = l.GRPC.Addr().String(), "http://"+l.HTTP.Addr().String()
 	ctx, cancel := context.WithCancel(context.Background())
 	s.stop = cancel
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		s.done <- run(ctx, cfg, services, grpcListener, httpListener)
+		s.done <- run(ctx, cfg, services, l)
 	}()
 	t.Cleanup(func() {
 		cancel()

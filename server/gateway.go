@@ -122,6 +122,9 @@ func (g *gateway) checkHead(rt *route, r *http.Request) error {
 	if r.ContentLength > int64(g.maxBody) && !rt.method.IsStreamingClient() {
 		return errBodyTooLarge(int64(g.maxBody))
 	}
+	if encoding := r.Header.Get("Content-Encoding"); encoding != "" && !strings.EqualFold(encoding, "identity") {
+		return errEncoding(encoding)
+	}
 	if !utf8.ValidString(r.URL.Path) {
 		return errMalformed(reasonMalformedRequest, "the path is not UTF-8")
 	}

@@ -2,6 +2,9 @@ package server
 
 import (
 	"bufio"
+	"bytes"
+	"compress/gzip"
+	"errors"
 	"fmt"
 	"io"
 	"net"
@@ -33,6 +36,26 @@ func TestGatewayAnswers(t *testing.T) {
 	section := s.send(t, http.MethodGet, "/v1/sections/T5", "")
 	require.Equal(t, http.StatusOK, section.code)
 	assert.Equal(t, "T5", section.body["section"].(map[string]any)["section"])
+}
+
+// TestBodiesByOtherPrograms: a byte-order mark is no fault, compression is, on
+// calls and on streams.
+func TestBodiesByOtherPrograms(t *testing.T) {
+	s := serve(t, &Service{}, nil)
+	const mark = "\ufeff"
+	for _, path := range []string{"/v1/drives:check", "/v1/drives:streamCheck"} {
+		got := s.send(t, http.MethodPost, path, mark+`{"items":[{"id":"a"}]}`)
+		assert.Equal(t, http.StatusOK, got.code, path)
+		assert.Contains(t, fmt.Sprint(got.body), "id:a", path)
+
+		var zipped bytes.Buffer
+		writer := gzip.NewWriter(&zipped)
+		_, err := writer.Write([]byte(`{"items":[{"id":"a"}]}`))
+		require.NoError(t, errors.Join(err, writer.Close()))
+		got = s.send(t, http.MethodPost, path, zipped.String(), "Content-Encoding", "gzip")
+		assert.Equal(t, http.StatusUnsupportedMediaType, got.code, path)
+		assert.Equal(t, reasonEncoding, got.reason(), path)
+	}
 }
 
 // TestGatewayRefuses holds each way to send a request that means nothing.
@@ -91,6 +114,10 @@ func TestGatewayRefuses(t *testing.T) {
 		{
 			name: "no UTF-8", method: "POST", path: centerPath, body: "{\"drive\":{\"section\":\"\xff\"}}",
 			code: 400, reason: reasonMalformedJSON, text: "not UTF-8",
+		},
+		{
+			name: "word that is none of an enum", method: "POST", path: "/v1/bases:draw", body: `{"format":"PDF"}`,
+			code: 400, reason: reasonInvalidValue, fields: []string{"format"}, text: "give one of DRAWING_FORMAT_SVG, ",
 		},
 		{
 			name: "body over the limit", method: "POST", path: centerPath, body: `{"drive":{"section":"` + strings.Repeat("x", 5000) + `"}}`,

@@ -124,9 +124,9 @@ func wantedOne(field protoreflect.FieldDescriptor) string {
 		return "an object with " + strings.Join(fieldNames(field.Message()), ", ")
 	case protoreflect.EnumKind:
 		values := field.Enum().Values()
-		names := make([]string, values.Len())
+		names := make([]string, values.Len()-1)
 		for i := range names {
-			names[i] = string(values.Get(i).Name())
+			names[i] = string(values.Get(i + 1).Name()) // the first says that none is given
 		}
 		return "one of " + strings.Join(names, ", ")
 	default:

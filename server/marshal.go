@@ -29,8 +29,10 @@ func MarshalJSON(m proto.Message) ([]byte, error) {
 }
 
 // UnmarshalJSON reads m from JSON as REST takes it. Its error is a status that
-// names the field at fault and its line.
+// names the field at fault and its line. A byte-order mark, with which some
+// editors begin a file, is left out.
 func UnmarshalJSON(data []byte, m proto.Message) error {
+	data = bytes.TrimPrefix(data, []byte("\ufeff"))
 	if err := jsonReading.Unmarshal(data, m); err != nil {
 		return jsonFault(data, m.ProtoReflect().Descriptor(), err)
 	}

@@ -3,6 +3,7 @@ package server
 import (
 	"context"
 	"net/http"
+	"strconv"
 	"strings"
 	"time"
 
@@ -24,6 +25,7 @@ type metrics struct {
 	seconds  *prometheus.HistogramVec // by method
 	refusals *prometheus.CounterVec   // by reason
 	results  *prometheus.CounterVec   // by method and, of checks, verdict
+	reloads  *prometheus.CounterVec   // by what, and whether it could be used
 }
 
 // newMetrics makes metrics of a process that serves at a desk.
@@ -43,11 +45,14 @@ func newMetrics(d *desk) *metrics {
 		results: prometheus.NewCounterVec(prometheus.CounterOpts{
 			Name: "beltspan_results_total", Help: "Results sent, by method; those of checks by verdict, too.",
 		}, []string{"method", "verdict"}),
+		reloads: prometheus.NewCounterVec(prometheus.CounterOpts{
+			Name: "beltspan_reloads_total", Help: "Changed files of access that were read, by what they hold and whether they could be used; what was there before stays where not.",
+		}, []string{"what", "used"}),
 	}
 	gauge := func(name, help string, value func() int) prometheus.Collector {
 		return prometheus.NewGaugeFunc(prometheus.GaugeOpts{Name: name, Help: help}, func() float64 { return float64(value()) })
 	}
-	m.registry.MustRegister(m.requests, m.seconds, m.refusals, m.results,
+	m.registry.MustRegister(m.requests, m.seconds, m.refusals, m.results, m.reloads,
 		gauge("beltspan_in_flight", "Calls that run or wait for a turn.", func() int { return int(d.calls.Load()) }),
 		gauge("beltspan_dear_in_flight", "Dear calls that run, wait for a turn, or whose answer is not read yet.", func() int { return int(d.dear.Load()) }),
 		gauge("beltspan_in_flight_limit", "The most calls at once; half as many may be dear.", func() int { return int(d.places) }),
@@ -72,6 +77,13 @@ func (m *metrics) ended(method string, code codes.Code, err error, start time.Ti
 	}
 	if reason := refusalReason(err); reason != "" {
 		m.refusals.WithLabelValues(reason).Inc()
+	}
+}
+
+// reloaded counts a changed file that was read.
+func (m *metrics) reloaded(what string, used bool) {
+	if m != nil {
+		m.reloads.WithLabelValues(what, strconv.FormatBool(used)).Inc()
 	}
 }
 

@@ -28,12 +28,12 @@ import (
 func startService(t testing.TB, cfg Config) (conn *grpc.ClientConn, baseURL string) {
 	t.Helper()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	grpcListener, httpListener, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
-	go func() { ended <- Run(ctx, cfg, grpcListener, httpListener) }()
-	conn, err = grpc.NewClient(grpcListener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	go func() { ended <- Run(ctx, cfg, l) }()
+	conn, err = grpc.NewClient(l.GRPC.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	require.NoError(t, err)
 	t.Cleanup(func() {
 		require.NoError(t, conn.Close())
@@ -46,7 +46,7 @@ func startService(t testing.TB, cfg Config) (conn *grpc.ClientConn, baseURL stri
 			t.Error("the service did not end")
 		}
 	})
-	return conn, "http://" + httpListener.Addr().String()
+	return conn, "http://" + l.HTTP.Addr().String()
 }
 
 // pairMethod calls one method of DriveService with a request in JSON.

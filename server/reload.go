@@ -4,7 +4,6 @@ import (
 	"context"
 	"crypto/sha256"
 	"fmt"
-	"log/slog"
 	"os"
 	"strings"
 	"time"
@@ -54,7 +53,7 @@ func (w *watchedFiles) read() (contents [][]byte, digest string, err error) {
 
 // look loads what has changed. What cannot be used is logged once, and what
 // was loaded before stays.
-func (w *watchedFiles) look(log *slog.Logger) {
+func (w *watchedFiles) look(log *requestLogger) {
 	contents, digest, err := w.read()
 	if err != nil {
 		digest = err.Error()
@@ -73,15 +72,17 @@ func (w *watchedFiles) look(log *slog.Logger) {
 	}
 	if err != nil {
 		w.failed = digest
-		log.Error("the change cannot be used, what was there before stays", "what", w.what, "files", strings.Join(w.paths, " "), "error", err)
+		log.metrics.reloaded(w.what, false)
+		log.log.Error("the change cannot be used, what was there before stays", "what", w.what, "files", strings.Join(w.paths, " "), "error", err)
 		return
 	}
 	w.loaded, w.failed = digest, ""
-	log.Info("reloaded", "what", w.what, "files", strings.Join(w.paths, " "))
+	log.metrics.reloaded(w.what, true)
+	log.log.Info("reloaded", "what", w.what, "files", strings.Join(w.paths, " "))
 }
 
 // watch looks at files until ctx ends.
-func watch(ctx context.Context, log *slog.Logger, files []*watchedFiles) {
+func watch(ctx context.Context, log *requestLogger, files []*watchedFiles) {
 	if len(files) == 0 {
 		return
 	}

@@ -19,19 +19,18 @@ import (
 	"github.com/beltspan/beltspan/server/web"
 )
 
-// Run serves gRPC and REST on the two listeners, which it closes, until ctx
-// ends or a listener fails. Then it refuses new calls, lets running ones end
+// Run serves gRPC, REST and what is for operators on the listeners of Listen,
+// which it closes, until ctx ends or a listener fails. Then it refuses new calls, lets running ones end
 // within cfg.DrainTimeout and cuts off the rest; it returns nil if there was
 // no rest. No goroutine of it is left when it returns, except those of methods
 // that pay no heed to their context.
-func Run(ctx context.Context, cfg Config, grpcListener, httpListener net.Listener) error {
-	return run(ctx, cfg, &Service{MaxResults: cfg.MaxResults}, grpcListener, httpListener)
+func Run(ctx context.Context, cfg Config, l *Listeners) error {
+	return run(ctx, cfg, &Service{MaxResults: cfg.MaxResults}, l)
 }
 
-func run(ctx context.Context, cfg Config, services api, grpcListener, httpListener net.Listener) error {
+func run(ctx context.Context, cfg Config, services api, l *Listeners) error {
 	// Serve closes them too; this is for the ways out before it.
-	defer grpcListener.Close() //nolint:errcheck // closed twice
-	defer httpListener.Close() //nolint:errcheck // closed twice
+	defer l.Close() //nolint:errcheck // closed twice
 	if err := cfg.Validate(); err != nil {
 		return err
 	}
@@ -42,23 +41,19 @@ func run(ctx context.Context, cfg Config, services api, grpcListener, httpListen
 	defer d.host.Close() //nolint:errcheck // nothing is left to do about it
 	watching, stop := context.WithCancel(ctx)
 	defer stop()
-	go watch(watching, cfg.logger(), d.access.files)
+	go watch(watching, d.log, d.access.files)
 
 	// Each of these ends when its server is stopped, at the latest by drain.
 	failed := make(chan error, 3)
-	go func() { failed <- d.host.grpc.Serve(guests{grpcListener}) }()
-	go func() { failed <- serveHTTP(d.web, httpListener) }()
-	where := []any{"grpc", grpcListener.Addr().String(), "http", httpListener.Addr().String()}
-	if cfg.AdminAddr != "" {
-		adminListener, err := cfg.listen("admin", cfg.AdminAddr)
-		if err != nil {
-			return errors.Join(err, drain(cfg.DrainTimeout, d))
-		}
-		go func() { failed <- serveHTTP(d.admin, adminListener) }()
+	go func() { failed <- d.host.grpc.Serve(guests{l.GRPC}) }()
+	go func() { failed <- serveHTTP(d.web, l.HTTP) }()
+	where := []any{"grpc", l.GRPC.Addr().String(), "http", l.HTTP.Addr().String()}
+	if l.Admin != nil {
+		go func() { failed <- serveHTTP(d.admin, l.Admin) }()
 		defer d.admin.Close() //nolint:errcheck // nothing is left to do about it
-		where = append(where, "admin", adminListener.Addr().String())
+		where = append(where, "admin", l.Admin.Addr().String())
 	}
-	cfg.logger().Info("serving", where...)
+	cfg.logger().Info("serving", append(where, "tls", cfg.TLSCert != "", "client_certificates", cfg.ClientCA != "", "tokens", cfg.TokenFile != "")...)
 	cfg.warn()
 
 	select {
@@ -87,6 +82,7 @@ func (c Config) warn() {
 // doors are the servers of a process, all of which lead to one host.
 type doors struct {
 	access     *access
+	log        *requestLogger
 	host       *host
 	web, admin *http.Server
 	draining   atomic.Bool
@@ -97,9 +93,9 @@ func newDoors(cfg Config, services api) (*doors, error) {
 	if err != nil {
 		return nil, err
 	}
-	d := &doors{access: access}
 	desk := newDesk(cfg)
 	log := &requestLogger{log: cfg.logger()}
+	d := &doors{access: access, log: log}
 	metricsPage := http.NotFoundHandler()
 	if cfg.AdminAddr != "" {
 		log.metrics = newMetrics(desk)

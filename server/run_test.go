@@ -159,36 +159,35 @@ func TestHealthEndsWithTheDrain(t *testing.T) {
 func TestRunChecksItsConfig(t *testing.T) {
 	cfg := DefaultConfig()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	first, second, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
 	cfg.MaxBody, cfg.RequestTimeout, cfg.HTTPAddr = -1, 0, "nonsense"
-	err = Run(context.Background(), cfg, first, second)
+	err = Run(context.Background(), cfg, l)
 	assert.ErrorContains(t, err, "--max-body is -1: give a value from 1024 to 1073741824")
 	assert.ErrorContains(t, err, "--request-timeout is 0s")
 	assert.ErrorContains(t, err, `--http-addr is "nonsense"`)
-	_, err = net.Dial("tcp", first.Addr().String())
+	_, err = net.Dial("tcp", l.GRPC.Addr().String())
 	assert.Error(t, err, "the listeners are closed")
 }
 
 func TestListenOnAnAddressInUse(t *testing.T) {
 	cfg := DefaultConfig()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	first, second, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
-	defer first.Close()  //nolint:errcheck // the end of the test
-	defer second.Close() //nolint:errcheck // the end of the test
-	cfg.HTTPAddr = first.Addr().String()
-	_, _, err = Listen(cfg)
+	defer l.Close() //nolint:errcheck // the end of the test
+	cfg.HTTPAddr = l.GRPC.Addr().String()
+	_, err = Listen(cfg)
 	assert.ErrorContains(t, err, "HTTP:")
 }
 
 func TestRunEndsWhenAListenerFails(t *testing.T) {
 	cfg := DefaultConfig()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	first, second, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
-	require.NoError(t, second.Close())
-	assert.ErrorContains(t, Run(context.Background(), cfg, first, second), "listener")
+	require.NoError(t, l.HTTP.Close())
+	assert.ErrorContains(t, Run(context.Background(), cfg, l), "listener")
 }
 
 // TestRESTLimits sends to a server with small limits what a browser would not.

@@ -360,17 +360,17 @@ func (w *watched) StreamSpacings(req *pb.StreamSpacingsRequest, stream grpc.Serv
 func TestStreamSpacingsCallerLeaves(t *testing.T) {
 	cfg := DefaultConfig()
 	cfg.GRPCAddr, cfg.HTTPAddr = "127.0.0.1:0", "127.0.0.1:0"
-	grpcListener, httpListener, err := Listen(cfg)
+	l, err := Listen(cfg)
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(t.Context())
 	service := &watched{&Service{}, make(chan time.Time, 1)}
 	done := make(chan error, 1)
-	go func() { done <- run(ctx, cfg, service, grpcListener, httpListener) }()
+	go func() { done <- run(ctx, cfg, service, l) }()
 	defer func() {
 		stop()
 		require.NoError(t, <-done)
 	}()
-	conn, err := grpc.NewClient(grpcListener.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
+	conn, err := grpc.NewClient(l.GRPC.Addr().String(), grpc.WithTransportCredentials(insecure.NewCredentials()))
 	require.NoError(t, err)
 	defer conn.Close() //nolint:errcheck // the test is over
 
@@ -398,7 +398,7 @@ func TestStreamSpacingsCallerLeaves(t *testing.T) {
 	}
 	t.Run("REST", func(t *testing.T) {
 		call, leave := context.WithCancel(t.Context())
-		resp := postStream(t, call, "http://"+httpListener.Addr().String(), `{"pitchMm": 5, "driver": {"min": 6, "max": 600}, "driven": {"min": 6, "max": 600}}`)
+		resp := postStream(t, call, "http://"+l.HTTP.Addr().String(), `{"pitchMm": 5, "driver": {"min": 6, "max": 600}, "driven": {"min": 6, "max": 600}}`)
 		defer resp.Body.Close() //nolint:errcheck // left on purpose
 		_, err := bufio.NewReader(resp.Body).ReadString('\n')
 		require.NoError(t, err)

@@ -141,8 +141,8 @@ func (b *lineBody) Decode(v any) error {
 		case len(line) == 0:
 			continue
 		}
-		if err := jsonReading.Unmarshal(line, m); err != nil {
-			return b.fail(jsonFault(line, m.ProtoReflect().Descriptor(), err))
+		if err := UnmarshalJSON(line, m); err != nil {
+			return b.fail(err)
 		}
 		return nil
 	}

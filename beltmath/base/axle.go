@@ -54,24 +54,12 @@ func (in *inputs) add(field string, value any, reason, msg string) {
 
 // number reports whether value lies in least to most, both inclusive.
 func (in *inputs) number(field string, value, least, most float64) bool {
-	switch {
-	case math.IsNaN(value) || math.IsInf(value, 0):
-		in.add(field, value, beltmath.ReasonNotFinite, "give a finite number")
-	case value < least || value > most:
-		in.add(field, value, beltmath.ReasonOutOfRange, fmt.Sprintf("give a number from %v to %v", least, most))
-	default:
-		return true
-	}
-	return false
+	return in.errs.CheckRange(field, value, least, most)
 }
 
 // positive reports whether value lies above 0 and at most at most.
 func (in *inputs) positive(field string, value, most float64) bool {
-	if value <= 0 {
-		in.add(field, value, beltmath.ReasonOutOfRange, fmt.Sprintf("give a number above 0 and at most %v", most))
-		return false
-	}
-	return in.number(field, value, math.SmallestNonzeroFloat64, most)
+	return in.errs.CheckPositive(field, value, most)
 }
 
 // count returns the given number, or otherwise where none is given.

@@ -32,24 +32,12 @@ func (in *inputs) add(field string, value any, reason, msg string) {
 
 // number reports whether value lies in least to most.
 func (in *inputs) number(field string, value, least, most float64) bool {
-	switch {
-	case math.IsNaN(value) || math.IsInf(value, 0):
-		in.add(field, value, beltmath.ReasonNotFinite, "give a finite number")
-	case value < least || value > most:
-		in.add(field, value, beltmath.ReasonOutOfRange, fmt.Sprintf("give a number from %v to %v", least, most))
-	default:
-		return true
-	}
-	return false
+	return in.errs.CheckRange(field, value, least, most)
 }
 
 // positive reports whether value lies above 0 and at most at most.
 func (in *inputs) positive(field string, value, most float64) bool {
-	if value <= 0 {
-		in.add(field, value, beltmath.ReasonOutOfRange, fmt.Sprintf("give a number above 0 and at most %v", most))
-		return false
-	}
-	return in.number(field, value, 0, most)
+	return in.errs.CheckPositive(field, value, most)
 }
 
 // point reports whether a point is given, both coordinates within the domain.
@@ -199,7 +187,7 @@ func (w *Wheel) isFine(moves bool) bool {
 
 func (in *inputs) wheel(field string, w *Wheel, moves bool) {
 	if w.Side != SideInside && w.Side != SideOutside {
-		in.add(field+".Side", int(w.Side), ReasonMissing, "give the side: inside the loop or outside, on the belt's back")
+		in.add(field+".Side", "not given", ReasonMissing, "give the side: inside the loop or outside, on the belt's back")
 	}
 	switch w.Kind {
 	case KindToothed:
@@ -214,7 +202,7 @@ func (in *inputs) wheel(field string, w *Wheel, moves bool) {
 			in.positive(field+".DiameterMM", *w.DiameterMM, maxDiameterMM)
 		}
 	default:
-		in.add(field+".Kind", int(w.Kind), ReasonMissing, "give the kind: toothed or smooth")
+		in.add(field+".Kind", "not given", ReasonMissing, "give the kind: toothed or smooth")
 	}
 	switch {
 	case moves:

@@ -9,11 +9,16 @@ import (
 	"os"
 
 	"github.com/spf13/cobra"
+	"google.golang.org/grpc/grpclog"
 
 	"github.com/beltspan/beltspan/server/entry"
 )
 
 func main() {
+	if os.Getenv("GRPC_GO_LOG_SEVERITY_LEVEL") == "" {
+		// What grpc logs by itself, in its own form, our log tells already.
+		grpclog.SetLoggerV2(grpclog.NewLoggerV2(io.Discard, io.Discard, io.Discard))
+	}
 	os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr))
 }
 

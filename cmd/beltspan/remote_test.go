@@ -48,9 +48,21 @@ func secureFiles(t *testing.T) (path func(string) string) {
 func TestSecureServer(t *testing.T) {
 	path := secureFiles(t)
 	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"),
-		"--client-ca", path("ca.pem"), "--token-file", path("tokens"))
+		"--client-ca", path("ca.pem"), "--token-file", path("tokens"), "--admin-addr", "127.0.0.1:0")
+	assert.Regexp(t, `^https://127\.0\.0\.1:[1-9][0-9]*/metrics$`, s.admin)
 	assert.Regexp(t, `^https://127`, s.rest)
-	assert.Contains(t, s.requests[0], "Authorization: Bearer TOKEN")
+	// What serve prints works with the names of the files put in.
+	own := strings.NewReplacer("127.0.0.1", "localhost", "CA.pem", path("ca.pem"), "ME.pem", path("client.pem"),
+		"ME.key", path("client.key"), "MY-TOKEN", path("token"), "TOKEN", testToken)
+	for _, request := range s.requests[:2] {
+		got, err := exec.CommandContext(t.Context(), "sh", "-c", own.Replace(request)).CombinedOutput() //nolint:gosec // what serve prints
+		require.NoError(t, err, "%s\n%s", request, got)
+		assert.Regexp(t, `"centerDistanceMm": ?345,`, string(got))
+	}
+	_, words, _ := strings.Cut(own.Replace(s.requests[2]), " center ")
+	exit, stdout, stderr := ask(t, append([]string{"center"}, strings.Fields(words)...)...)
+	assert.Equal(t, exitAnswered, exit, stderr)
+	assert.Contains(t, stdout, "center distance  345.0000 mm")
 
 	full := []string{
 		"--ca-file", path("ca.pem"), "--server-name", "planner.example",
@@ -60,7 +72,7 @@ func TestSecureServer(t *testing.T) {
 	with := func(flags []string, more ...string) []string {
 		return append(append([]string{"center", "H5M", "36", "36", "174", "--server", s.grpc}, flags...), more...)
 	}
-	exit, stdout, stderr := ask(t, with(withToken)...)
+	exit, stdout, stderr = ask(t, with(withToken)...)
 	assert.Equal(t, exitAnswered, exit, stderr)
 	assert.Contains(t, stdout, "center distance  345.0000 mm")
 	twice := with(withToken)

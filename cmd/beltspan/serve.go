@@ -76,7 +76,7 @@ func addServeFlags(f *pflag.FlagSet, cfg *server.Config, level pflag.Value) {
 	f.IntVar(&cfg.MaxBody, "max-body", cfg.MaxBody, "most `BYTES` of a request")
 	f.IntVar(&cfg.MaxResults, "max-results", cfg.MaxResults, "most `RESULTS` that one search may have")
 	f.IntVar(&cfg.MaxInFlight, "max-in-flight", cfg.MaxInFlight, "most `CALLS` that run at once, half of them searches, batches and streams")
-	f.Float64Var(&cfg.MaxRate, "max-rate", cfg.MaxRate, "most `CALLS` a second of one caller, a search counts as ten (default: no limit)")
+	f.Float64Var(&cfg.MaxRate, "max-rate", cfg.MaxRate, "most `CALLS` a second of one caller, a search counts as ten; 0 for no limit")
 	f.DurationVar(&cfg.StreamIdleTimeout, "stream-idle-timeout", cfg.StreamIdleTimeout, "longest `TIME` without a message on a stream")
 	f.DurationVar(&cfg.RequestTimeout, "request-timeout", cfg.RequestTimeout, "longest `TIME` of a call")
 	f.DurationVar(&cfg.DrainTimeout, "drain-timeout", cfg.DrainTimeout, "longest `TIME` for running calls to end when stopped")
@@ -87,14 +87,14 @@ func addServeFlags(f *pflag.FlagSet, cfg *server.Config, level pflag.Value) {
 func (a *app) serve(ctx context.Context, cfg server.Config) error {
 	ctx, stop := signal.NotifyContext(ctx, os.Interrupt, syscall.SIGTERM)
 	defer stop()
-	grpcListener, httpListener, err := server.Listen(cfg)
+	listeners, err := server.Listen(cfg)
 	if err != nil {
 		return listenError(err)
 	}
-	if err := a.print(greeting(cfg, grpcListener.Addr(), httpListener.Addr())); err != nil {
-		return errors.Join(err, grpcListener.Close(), httpListener.Close())
+	if err := a.print(greeting(cfg, listeners)); err != nil {
+		return errors.Join(err, listeners.Close())
 	}
-	return server.Run(ctx, cfg, grpcListener, httpListener)
+	return server.Run(ctx, cfg, listeners)
 }
 
 // listenError says what to do about an address.
@@ -104,24 +104,30 @@ func listenError(err error) error {
 	}
 	if errors.Is(err, syscall.EADDRINUSE) {
 		return &failure{err, "another program, perhaps another `beltspan serve`, has this port; " +
-			"choose one with --grpc-addr or --http-addr, port 0 for any free one"}
+			"choose one with --grpc-addr, --http-addr or --admin-addr, port 0 for any free one"}
 	}
 	return err
 }
 
 // greeting tells where the service listens, with a request of each kind to
 // paste. Where it takes credentials, they have to be added.
-func greeting(cfg server.Config, grpcAddr, httpAddr net.Addr) string {
-	rest, token, remote := "http://"+callable(httpAddr), "", " --server "+callable(grpcAddr)
+func greeting(cfg server.Config, l *server.Listeners) string {
+	scheme, curl, remote, admin := "http://", "", " --server "+callable(l.GRPC.Addr()), ""
 	if cfg.TLSCert != "" {
-		rest, remote = "https://"+callable(httpAddr), remote+" --ca-file CA.pem"
+		scheme, curl, remote = "https://", "--cacert CA.pem ", remote+" --ca-file CA.pem"
+	}
+	if cfg.ClientCA != "" {
+		curl, remote = curl+"--cert ME.pem --key ME.key ", remote+" --client-cert ME.pem --client-key ME.key"
 	}
 	if cfg.TokenFile != "" {
-		token, remote = "-H 'Authorization: Bearer TOKEN' ", remote+" --token-file MY-TOKEN"
+		curl, remote = curl+"-H 'Authorization: Bearer TOKEN' ", remote+" --token-file MY-TOKEN"
+	}
+	if l.Admin != nil {
+		admin = "admin " + scheme + callable(l.Admin.Addr()) + "/metrics\n"
 	}
 	return fmt.Sprintf(`gRPC  %[1]s
 REST  %[2]s
-
+%[6]s
 Five requests to try, the last two with the demo base:
   curl %[3]s'%[2]s/v1/drives:solveCenterDistance?drive.section=H5M&drive.driver.tooth_count=36&drive.driven.tooth_count=36&drive.belt_tooth_count=174'
   curl %[3]s-d '{"drive": {"section": "H5M", "driver": {"toothCount": 36}, "driven": {"toothCount": 36}, "beltToothCount": 174}}' %[2]s/v1/drives:solveCenterDistance
@@ -131,7 +137,7 @@ Five requests to try, the last two with the demo base:
 
 Safety: what turns draws in fingers, hair and clothing; guard it, and cut the
 power before reaching in. Local rules and licensed practice come first.
-`, callable(grpcAddr), rest, token, self(), remote)
+`, callable(l.GRPC.Addr()), scheme+callable(l.HTTP.Addr()), curl, self(), remote, admin)
 }
 
 // callable is an address as a client on this machine writes it.

@@ -24,8 +24,8 @@ const patience = time.Minute
 
 // serving is a `beltspan serve` inside the test.
 type serving struct {
-	grpc, rest string // addresses as printed
-	requests   []string
+	grpc, rest, admin string // addresses as printed
+	requests          []string
 }
 
 // startServe runs `beltspan serve` on free ports until the test ends.
@@ -60,6 +60,8 @@ func readGreeting(t testing.TB, from io.Reader) serving {
 			s.grpc = strings.TrimPrefix(line, "gRPC  ")
 		case strings.HasPrefix(line, "REST  "):
 			s.rest = strings.TrimPrefix(line, "REST  ")
+		case strings.HasPrefix(line, "admin "):
+			s.admin = strings.TrimPrefix(line, "admin ")
 		case strings.HasPrefix(line, "  "):
 			s.requests = append(s.requests, strings.TrimSpace(line))
 		}
