@@ -44,25 +44,27 @@ const (
 var millimetersPerInch = big.NewRat(254, 10)
 
 // lengthPattern splits a length into sign, decimal number or whole number with
-// fraction, and unit.
+// fraction, and unit. Exponents are short, so that no text takes long to read.
 var lengthPattern = regexp.MustCompile(
-	`^([+-]?)\s*(?:(\d+\.?\d*|\.\d+)|(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
+	`^([+-]?)\s*(?:((?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)|(?:(\d+)(?:\s+|-))?(\d+)\s*/\s*(\d+))\s*(mm|in|")?$`)
 
-// exponentOrHex and unknownUnit recognize likely slips.
+// badExponent, hexadecimal and unknownUnit recognize likely slips.
 var (
-	exponentOrHex = regexp.MustCompile(`(?i)^[+-]?(0x|[0-9.]+[ep][+-]?[0-9])`)
-	unknownUnit   = regexp.MustCompile(`^[+-]?[0-9][0-9./ -]*[^0-9./ -]`)
+	badExponent = regexp.MustCompile(`^[+-]?[0-9.]+[eE][+-]?[0-9]`)
+	hexadecimal = regexp.MustCompile(`^[+-]?0[xX]`)
+	unknownUnit = regexp.MustCompile(`^[+-]?[0-9][0-9./ -]*[^0-9./ -]`)
 )
 
 // ReadLengthMM reads a length as people write it and returns millimeters:
 // "571.5" and "571.5mm" are millimeters, "22.5in", "22 1/2in", "22-1/2in" and
 // `22 1/2"` inches. Spaces may stand round the parts. A fraction must name its
 // unit, for "22 1/2" alone is most likely inches, and after a whole number it
-// must be below 1. A sign may lead; whether it is allowed is for the caller to
-// say, as is the range.
+// must be below 1. A number without a fraction may have an exponent, as programs
+// write it: "5.715e+02", "2.25e1in". A sign may lead; whether it is allowed is for
+// the caller to say, as is the range.
 //
 // The result is the double nearest to the written value, and always finite.
-// Exponents, hexadecimal numbers, commas, words such as "NaN", and text above
+// What no double holds, exponents of more than 3 digits, hexadecimal numbers, commas, words such as "NaN", and text above
 // 64 bytes are refused with an *InputError of reason NOT_A_LENGTH whose Field
 // is "Text".
 func ReadLengthMM(text string) (float64, error) {
@@ -94,6 +96,9 @@ func ReadLengthMM(text string) (float64, error) {
 		length.Neg(length)
 	}
 	mm, _ := length.Float64()
+	if math.IsInf(mm, 0) {
+		return 0, notALength(text, "the number is too large")
+	}
 	return mm, nil
 }
 
@@ -125,8 +130,10 @@ func lengthAdvice(text string) string {
 	switch {
 	case strings.Contains(text, ","):
 		return "the decimal sign is a point, and digits are not grouped; " + allowed
-	case exponentOrHex.MatchString(text):
-		return "exponents and hexadecimal numbers are not read; " + allowed
+	case badExponent.MatchString(text):
+		return "an exponent is a whole number of at most 3 digits, as in 3.45e+02; " + allowed
+	case hexadecimal.MatchString(text):
+		return "hexadecimal numbers are not read; " + allowed
 	case unknownUnit.MatchString(text):
 		return "the units are mm and in; " + allowed
 	}

@@ -33,6 +33,12 @@ func TestReadLengthMM(t *testing.T) {
 		{"2/3mm", 0.6666666666666666},
 		{"-0.05mm", -0.05},
 		{"-1 1/2in", -38.1},
+		{"5.715e+02", 571.5},
+		{"-5E-2mm", -0.05},
+		{"2.25e1 in", 571.5},
+		{".9e-2in", 0.2286}, // as .009in below
+		{"1e308", 1e308},
+		{"1e-999", 0}, // below all doubles
 		{"+5", 5},
 		{"-0", 0},
 		{"010", 10},
@@ -61,12 +67,17 @@ func TestReadLengthMMRefuses(t *testing.T) {
 		{"NaN", "plain number"},
 		{"Inf", "plain number"},
 		{"-infinity", "plain number"},
-		{"1e3", "exponents"},
+		{"1e0003", "an exponent is a whole number of at most 3 digits"},
+		{"1e1.5", "an exponent is a whole number"},
+		{"1e999999999", "an exponent is a whole number of at most 3 digits"},
+		{"1e 3", "the units are mm and in"},
+		{"1 1/2e1in", "plain number"},
 		{"22 - 1/2in", "plain number"}, // 22 1/2 or 21 1/2?
 		{"5 feet", "the units are mm and in"},
 		{"5cm", "the units are mm and in"},
-		{"1E400mm", "exponents"},
-		{"0x1p4", "exponents"},
+		{"1E400mm", "too large"},
+		{"1e308in", "too large"},
+		{"0x1p4", "hexadecimal"},
 		{"1_000", "plain number"},
 		{"571,5", "point"},
 		{"1,000.5", "point"},
@@ -132,7 +143,7 @@ func TestFormatLength(t *testing.T) {
 // printed reads back within half of the last place printed.
 func FuzzReadLength(f *testing.F) {
 	for _, text := range []string{
-		"571.5", "571.5mm", "22.5in", "22 1/2in", "22-1/2in", `22 1/2"`, "1/2in", "-0.05mm", "", "NaN", "0x1p4", "1e999",
+		"571.5", "571.5mm", "22.5in", "22 1/2in", "22-1/2in", `22 1/2"`, "1/2in", "-0.05mm", "", "NaN", "0x1p4", "1e999", "-2.5E-3in",
 		"1/0in", "571,5", strings.Repeat("9", 64), "-" + strings.Repeat("7", 60) + " in",
 	} {
 		f.Add(text)

@@ -1,7 +1,6 @@
 package entry
 
 import (
-	"math"
 	"strconv"
 	"strings"
 
@@ -9,12 +8,11 @@ import (
 )
 
 // ReadLength reads a length in a file: a plain number is in the unit of
-// its column, text with a unit as everywhere else. The result is the double
-// nearest to what is written.
+// its column, all else is as everywhere. The result is the double nearest to
+// what is written.
 func ReadLength(text string, unit beltmath.Unit) (float64, error) {
-	text = withoutExponent(text)
 	if unit == beltmath.Millimeter && isDecimal(text) {
-		return strconv.ParseFloat(text, 64)
+		return strconv.ParseFloat(text, 64) // the same double, sooner
 	}
 	if unit == beltmath.Inch && strings.TrimRight(text, "0123456789.") != text {
 		text += unit.String()
@@ -22,9 +20,10 @@ func ReadLength(text string, unit beltmath.Unit) (float64, error) {
 	return beltmath.ReadLengthMM(text)
 }
 
-// ReadNumber reads a plain number.
+// ReadNumber reads a plain number, with an exponent or without.
 func ReadNumber(text string) (v float64, ok bool) {
-	if text = withoutExponent(text); !isDecimal(text) {
+	mantissa, exponent, found := strings.Cut(strings.ToLower(text), "e")
+	if !isDecimal(mantissa) || found && (strings.Contains(exponent, ".") || !isDecimal(exponent)) {
 		return 0, false
 	}
 	v, err := strconv.ParseFloat(text, 64)
@@ -63,18 +62,4 @@ func isDecimal(text string) bool {
 		}
 	}
 	return digits > 0 && points <= 1
-}
-
-// withoutExponent writes out a number that a program wrote with an exponent,
-// such as 3.45e+02; other text it returns as it is.
-func withoutExponent(text string) string {
-	mantissa, exponent, found := strings.Cut(strings.ToLower(text), "e")
-	if !found || !isDecimal(mantissa) || strings.Contains(exponent, ".") || !isDecimal(exponent) {
-		return text
-	}
-	v, err := strconv.ParseFloat(text, 64)
-	if err != nil || math.IsInf(v, 0) {
-		return text
-	}
-	return strconv.FormatFloat(v, 'f', -1, 64)
 }
