@@ -76,12 +76,13 @@ object with these keys (NDJSON).
 
 A row that cannot be read is INVALID, with its line and column, and stops
 nothing. An id that comes again is noted where no more than 10000 rows lie
-between.
+between. A file without rows is wrong usage (exit state 2, no report), as an empty
+one is, so that no build passes with nothing checked.
 
 With --out the results grow in FILE.part, and FILE appears when all are there.
 After a crash the same command with --resume goes on, with not a row lost or
 doubled; FILE.part.state holds how far it got. --junit and --report FILES are
-whole, too.`
+whole, too. Two runs at once need files of their own: the second one is refused.`
 
 // verdictFlag is a flag that takes the least verdict that fails.
 type verdictFlag struct{ verdict pb.Verdict }
@@ -171,6 +172,9 @@ func (a *app) checkUsage(path string, flags *checkFlags) error {
 		if f.path == "" {
 			continue
 		}
+		if info, err := os.Stat(f.path); err == nil && info.IsDir() {
+			return &usageError{msg: f.flag + " is " + quoted(f.path) + ": that is a directory, give a file"}
+		}
 		if other := seen[realPath(f.path)]; other != "" {
 			return &usageError{msg: f.flag + " is " + quoted(f.path) + ": that is " + other + ", give another name"}
 		}
@@ -220,13 +224,7 @@ func (a *app) openResults(path string, flags *checkFlags, limits *pb.FitLimits) 
 	if err != nil {
 		return nil, err
 	}
-	if flags.resume {
-		if r.checkpoint, err = readCheckpoint(r.state, settings, r.parts()); err != nil {
-			return nil, err
-		}
-	}
-	r.Settings = settings
-	if err := r.open(); err != nil {
+	if err := r.open(settings, flags.resume); err != nil {
 		r.close()
 		return nil, err
 	}
@@ -240,5 +238,5 @@ func checkSettings(flags *checkFlags, limits *pb.FitLimits, asJSON bool) (string
 	if flags.junit != "" {
 		failOn = flags.failOn.String()
 	}
-	return fmt.Sprintf("limits %x, json %t, junit %q %s, report %q", raw, asJSON, flags.junit, failOn, flags.report), err
+	return fmt.Sprintf("limits %x, json %t, junit of cases %q %s, report %q", raw, asJSON, flags.junit, failOn, flags.report), err
 }

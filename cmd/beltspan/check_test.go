@@ -318,10 +318,10 @@ func TestCheckInterrupted(t *testing.T) {
 	}
 	exit, stderr := resume(strings.Replace(string(raw), "344.75", "344.76", 1))
 	assert.Equal(t, exitNoAnswer, exit)
-	assert.Regexp(t, `^beltspan: stdin is not the file of the run to resume: .*\nhint: `, stderr)
+	assert.Regexp(t, `^beltspan: stdin has changed since the run to resume: the first line or one of the first [1-9][0-9]* rows is another\nhint: give the file as it was`, stderr)
 	exit, stderr = resume(string(raw[:1000]))
 	assert.Equal(t, exitNoAnswer, exit)
-	assert.Contains(t, stderr, "is not the file of the run to resume")
+	assert.Regexp(t, `^beltspan: stdin has changed since the run to resume: it has [0-9]+ rows, and [1-9][0-9]* were judged already\n`, stderr)
 	exit, stderr = resume(string(raw), "--fit-low", "-0.1")
 	assert.Equal(t, exitNoAnswer, exit)
 	assert.Contains(t, stderr, "other limits")
@@ -333,6 +333,101 @@ func TestCheckInterrupted(t *testing.T) {
 	got, err := os.ReadFile(out)
 	require.NoError(t, err)
 	assert.True(t, want == string(got), "the bytes of an unbroken run")
+}
+
+// slowCheck is a check in this process whose rows come from a test.
+type slowCheck struct {
+	feed   io.WriteCloser
+	out    string
+	stderr bytes.Buffer
+	exit   chan int
+}
+
+// startSlowCheck starts a check, and returns when its files have begun to grow.
+func startSlowCheck(t *testing.T, text string, args ...string) *slowCheck {
+	t.Helper()
+	in, feed := io.Pipe()
+	s := &slowCheck{feed: feed, out: filepath.Join(t.TempDir(), "out.csv"), exit: make(chan int, 1)}
+	go func() {
+		args := append([]string{"check", "-", "--out", s.out}, args...)
+		s.exit <- run(t.Context(), args, noEnvironment, in, io.Discard, &s.stderr)
+	}()
+	_, err := io.WriteString(feed, text)
+	require.NoError(t, err)
+	require.EventuallyWithT(t, func(c *assert.CollectT) { assert.FileExists(c, s.out+".part") }, patience, 5*time.Millisecond)
+	return s
+}
+
+// TestCheckRefusesSecondRun: no two runs write one file, and the one that is
+// refused harms nothing of the other.
+func TestCheckRefusesSecondRun(t *testing.T) {
+	raw, err := os.ReadFile(demoBatch)
+	require.NoError(t, err)
+	half := bytes.IndexByte(raw[len(raw)/2:], '\n') + len(raw)/2 + 1
+	junit := filepath.Join(t.TempDir(), "junit.xml")
+	first := startSlowCheck(t, string(raw[:half]), "--junit", junit)
+	for _, args := range [][]string{{"--out", first.out}, {"--out", first.out, "--resume"}, {"--junit", junit}} {
+		exit, stdout, stderr := ask(t, append([]string{"check", demoBatch}, args...)...)
+		assert.Equal(t, exitNoAnswer, exit, args)
+		assert.Empty(t, stdout, args)
+		assert.Regexp(t, `^beltspan: another run is writing ".*(out\.csv|junit\.xml)\.part"\nhint: wait until it ends`, stderr, args)
+	}
+	// One file of its own and one of the other: nothing is left of the first.
+	own := filepath.Join(t.TempDir(), "own.csv")
+	exit, _, _ := ask(t, "check", demoBatch, "--out", own, "--junit", junit)
+	assert.Equal(t, exitNoAnswer, exit)
+	assert.NoFileExists(t, own+".part")
+
+	_, err = first.feed.Write(raw[half:])
+	require.NoError(t, err)
+	require.NoError(t, first.feed.Close())
+	assert.Equal(t, exitNoAnswer, <-first.exit)
+	assert.Empty(t, first.stderr.String())
+	_, want, _ := ask(t, "check", demoBatch, "--csv")
+	got, err := os.ReadFile(first.out)
+	require.NoError(t, err)
+	assert.Equal(t, want, string(got))
+	// The next run may have the files.
+	exit, _, stderr := ask(t, "check", demoBatch, "--out", first.out, "--junit", junit)
+	assert.Equal(t, exitNoAnswer, exit)
+	assert.Empty(t, stderr)
+}
+
+// TestCheckNameTaken: results whose name is taken in the meantime are there,
+// whole, under the name that is told.
+func TestCheckNameTaken(t *testing.T) {
+	raw, err := os.ReadFile(demoBatch)
+	require.NoError(t, err)
+	for _, taken := range []string{"out.csv", "junit.xml"} {
+		dir := t.TempDir()
+		junit := filepath.Join(dir, "junit.xml")
+		run := startSlowCheck(t, string(raw), "--junit", junit)
+		in := map[string]string{"out.csv": run.out, "junit.xml": junit}[taken]
+		require.NoError(t, os.MkdirAll(filepath.Join(in, "something"), 0o700))
+		require.NoError(t, run.feed.Close())
+		assert.Equal(t, exitNoAnswer, <-run.exit)
+		whole := map[string]string{"out.csv": run.out + ".part", "junit.xml": junit + ".part.whole"}[taken]
+		assert.Regexp(t, `^beltspan: rename .*\nhint: the results are whole in `+whole+`: give it another name`, run.stderr.String())
+		got, err := os.ReadFile(whole)
+		require.NoError(t, err)
+		if taken == "junit.xml" {
+			assert.Contains(t, string(got), `tests="33"`)
+			assert.NoError(t, xml.Unmarshal(got, new(struct{})))
+		} else {
+			_, want, _ := ask(t, "check", demoBatch, "--csv")
+			assert.Equal(t, want, string(got))
+		}
+		// The same command does it once the name is free.
+		require.NoError(t, os.RemoveAll(in))
+		exit, _, stderr := ask(t, "check", demoBatch, "--junit", junit, "--out", run.out, "--resume")
+		assert.Equal(t, exitNoAnswer, exit)
+		assert.Empty(t, stderr)
+		left, err := filepath.Glob(filepath.Join(dir, "*.part*"))
+		require.NoError(t, err)
+		assert.Empty(t, left)
+		assert.FileExists(t, junit)
+		assert.FileExists(t, run.out)
+	}
 }
 
 // TestCheckFullDisk: what cannot be written leaves no file under the name of

@@ -112,9 +112,15 @@ func (f *feeder) closed(c *chunk) *chunk {
 	return c
 }
 
+// otherFile is the error of a file that does not begin with the rows judged by
+// the run to resume.
 func (f *feeder) otherFile() error {
+	was := fmt.Sprintf("the first line or one of the first %d rows is another", f.resume.Rows)
+	if f.rows < f.resume.Rows {
+		was = fmt.Sprintf("it has %d rows, and %d were judged already", f.rows, f.resume.Rows)
+	}
 	return &failure{
-		fmt.Errorf("%s is not the file of the run to resume: the first %d rows differ", f.table.Name, f.resume.Rows),
-		"without --resume the run starts anew",
+		fmt.Errorf("%s has changed since the run to resume: %s", f.table.Name, was),
+		"give the file as it was then, rows may have come behind these; or start anew, without --resume, which throws the results so far away",
 	}
 }

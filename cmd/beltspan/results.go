@@ -3,8 +3,10 @@ package main
 import (
 	"bufio"
 	"errors"
+	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -20,18 +22,18 @@ type sheet interface {
 	end(w *bufio.Writer, v verdicts) error
 }
 
-// headSheet is a sheet whose beginning is known at the end only. begin keeps
-// the place.
+// headSheet is a sheet whose head is known at the end only.
 type headSheet interface {
 	sheet
-	head(v verdicts) []byte
+	head(v verdicts) string
 }
 
 // output is one sheet on its way into a file or to a writer.
 type output struct {
 	sheet
-	path     string // of the file when it is whole; empty for a writer
-	file     *os.File
+	path     string   // of the file when it is whole; empty for a writer
+	whole    string   // of the file that gets this name in the end
+	file     *os.File // grows
 	terminal bool
 	to       *bufio.Writer
 }
@@ -45,7 +47,20 @@ type results struct {
 	state   string // path of the checkpoint; empty where a run cannot be resumed
 	checkpoint
 	saved time.Time
+	stage stage
 }
+
+// stage is how far a run has come with its files.
+type stage int
+
+const (
+	filesLocked stage = iota // nothing is written
+	filesGrow
+	filesWhole // only their names are missing
+)
+
+// errInUse tells that another run has a file.
+var errInUse = errors.New("it is in use")
 
 // saveInterval is how much work a crash may cost.
 const saveInterval = 250 * time.Millisecond
@@ -71,45 +86,74 @@ func (r *results) parts() []string {
 	return paths
 }
 
-// open opens the files: at the checkpoint where it has rows, else anew.
-func (r *results) open() error {
+// open opens the files, to go on with an earlier run or to begin.
+func (r *results) open(settings string, resume bool) error {
+	if err := r.lock(); err != nil {
+		return err
+	}
+	if resume {
+		var err error
+		if r.checkpoint, err = readCheckpoint(r.state, settings, r.parts()); err != nil {
+			return err
+		}
+	}
+	r.Settings = settings
+	return r.begin()
+}
+
+// lock opens the files, and refuses where another run writes one of them.
+func (r *results) lock() error {
+	for _, o := range r.outputs {
+		if o.path == "" {
+			continue
+		}
+		file, err := openPart(o.part())
+		if errors.Is(err, errInUse) {
+			return &failure{
+				fmt.Errorf("another run is writing %s", quoted(o.part())),
+				"wait until it ends, or give other files: no two runs share one",
+			}
+		}
+		if err != nil {
+			return err
+		}
+		o.file, o.to = file, bufio.NewWriterSize(file, bufferSize)
+	}
+	return nil
+}
+
+// begin begins the files: at the checkpoint where it has rows, else anew.
+func (r *results) begin() error {
+	r.stage = filesGrow
 	if r.Rows == 0 && r.state != "" {
 		if err := os.Remove(r.state); err != nil && !errors.Is(err, os.ErrNotExist) {
 			return err
 		}
 	}
 	for _, o := range r.outputs {
-		if err := r.openOne(o); err != nil {
+		if err := o.goTo(r.Bytes[o.part()]); err != nil {
 			return err
+		}
+		if o.path == "" || r.Rows == 0 {
+			o.begin(o.to)
 		}
 	}
 	r.saved = time.Now()
 	return nil
 }
 
-func (r *results) openOne(o *output) error {
+// goTo cuts a file off where its results are known.
+func (o *output) goTo(size int64) error {
 	if o.path == "" {
-		o.begin(o.to)
 		return nil
 	}
-	file, err := os.OpenFile(o.part(), os.O_RDWR|os.O_CREATE, 0o666) //nolint:gosec // results are no secret: the umask decides
-	if err != nil {
-		return err
-	}
-	o.file, o.to = file, bufio.NewWriterSize(file, bufferSize)
-	size := r.Bytes[o.part()]
-	if end, err := file.Seek(0, io.SeekEnd); err != nil || end != size {
-		if err := errors.Join(err, file.Truncate(size)); err != nil {
+	if end, err := o.file.Seek(0, io.SeekEnd); err != nil || end != size {
+		if err := errors.Join(err, o.file.Truncate(size)); err != nil {
 			return err
 		}
 	}
-	if _, err := file.Seek(size, io.SeekStart); err != nil {
-		return err
-	}
-	if r.Rows == 0 {
-		o.begin(o.to)
-	}
-	return nil
+	_, err := o.file.Seek(size, io.SeekStart)
+	return err
 }
 
 // add writes one result.
@@ -189,12 +233,9 @@ func (r *results) finish() error {
 			return err
 		}
 	}
+	r.stage = filesWhole
 	for i := len(r.outputs) - 1; i >= 0; i-- {
-		o := r.outputs[i]
-		if o.path == "" {
-			continue
-		}
-		if err := os.Rename(o.part(), o.path); err != nil {
+		if err := r.outputs[i].name(); err != nil {
 			return err
 		}
 	}
@@ -218,15 +259,45 @@ func (o *output) finish(v verdicts) error {
 	if err := o.settle(); err != nil {
 		return err
 	}
+	o.whole = o.part()
 	if s, ok := o.sheet.(headSheet); ok {
-		if _, err := o.file.WriteAt(s.head(v), 0); err != nil {
-			return err
-		}
-		if err := o.file.Sync(); err != nil {
-			return err
-		}
+		o.whole += ".whole"
+		return o.copyUnder(s.head(v))
 	}
-	err := o.file.Close()
+	return nil
+}
+
+// copyUnder writes a head and what has grown to another file, so that a run that
+// is killed meanwhile can be resumed.
+func (o *output) copyUnder(head string) error {
+	size, err := o.file.Seek(0, io.SeekEnd)
+	if err != nil {
+		return err
+	}
+	file, err := os.Create(o.whole)
+	if err != nil {
+		return err
+	}
+	_, err = io.Copy(file, io.MultiReader(strings.NewReader(head), io.NewSectionReader(o.file, 0, size)))
+	if err := errors.Join(err, file.Sync(), file.Close()); err != nil {
+		return errors.Join(err, os.Remove(o.whole))
+	}
+	return nil
+}
+
+// name gives a whole file its name. Until it has that, no other run gets at it.
+func (o *output) name() error {
+	if o.path == "" {
+		return nil
+	}
+	if err := os.Rename(o.whole, o.path); err != nil {
+		return &failure{err, fmt.Sprintf("the results are whole in %s: give it another name, or mend that and run the same command again", o.whole)}
+	}
+	var err error
+	if o.whole != o.part() {
+		err = os.Remove(o.part())
+	}
+	err = errors.Join(err, o.file.Close())
 	o.file = nil
 	return err
 }
@@ -234,14 +305,24 @@ func (o *output) finish(v verdicts) error {
 // close closes what finish did not, and removes files that no run can resume.
 func (r *results) close() {
 	for _, o := range r.outputs {
-		if o.path == "" {
+		if o.file == nil {
 			continue
 		}
-		if o.file != nil {
-			_ = o.file.Close() // what matters was settled
+		if !r.wanted(o) {
+			_ = os.Remove(o.part()) // before another run can get it
 		}
-		if r.state == "" || r.Rows == 0 || r.Bytes == nil {
-			_ = os.Remove(o.part()) // it may be gone
-		}
+		_ = o.file.Close() // what matters was settled
 	}
+}
+
+// wanted tells whether a file that did not get its name is of use.
+func (r *results) wanted(o *output) bool {
+	switch r.stage {
+	case filesWhole:
+		return true
+	case filesGrow:
+		return r.state != "" && r.Rows > 0 && r.Bytes != nil
+	}
+	info, err := o.file.Stat()
+	return err != nil || info.Size() > 0 // of an earlier run
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/xml"
 	"fmt"
+	"slices"
 	"strings"
 
 	"google.golang.org/protobuf/proto"
@@ -73,25 +74,19 @@ type junitSheet struct {
 	failOn pb.Verdict
 }
 
-// junitHead is the bytes that the beginning takes, filled up with spaces.
-const junitHead = 160
-
-func (junitSheet) begin(w *bufio.Writer) { _, _ = w.WriteString(strings.Repeat(" ", junitHead)) }
+func (junitSheet) begin(*bufio.Writer) {}
 
 // head counts the tests. A file that has no name in XML loses none of it: the
 // single tests name it.
-func (s junitSheet) head(v verdicts) []byte {
-	text := fmt.Sprintf("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuite name=\"beltspan check\" tests=\"%d\" failures=\"%d\" errors=\"%d\" skipped=\"0\"",
+func (s junitSheet) head(v verdicts) string {
+	return fmt.Sprintf("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n<testsuite name=\"beltspan check\" tests=\"%d\" failures=\"%d\" errors=\"%d\" skipped=\"0\">\n",
 		v.total(), v.failing(s.failOn)-v.Invalid, v.Invalid)
-	return []byte(text + strings.Repeat(" ", junitHead-len(text)-2) + ">\n")
 }
 
 func (s junitSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
 	name := r.GetId()
-	for _, n := range r.GetNotes() {
-		if n.GetReason() == beltmath.NoteRepeatedID {
-			name += fmt.Sprintf(" (line %d)", line)
-		}
+	if repeated(r) {
+		name += fmt.Sprintf(" (line %d)", line)
 	}
 	if name == "" {
 		name = fmt.Sprintf("line %d", line)
@@ -138,7 +133,7 @@ const listMost = 100
 func (s *listSheet) begin(*bufio.Writer) {}
 
 func (s *listSheet) add(w *bufio.Writer, _ int64, line int, r *pb.CheckResult) error {
-	if r.GetVerdict() == pb.Verdict_VERDICT_FITS && !cautioned(r) {
+	if r.GetVerdict() == pb.Verdict_VERDICT_FITS && !cautioned(r) && !repeated(r) {
 		return nil
 	}
 	if s.listed == listMost {
@@ -175,6 +170,11 @@ func cautioned(r *pb.CheckResult) bool {
 		}
 	}
 	return false
+}
+
+// repeated tells whether an earlier row has the same id.
+func repeated(r *pb.CheckResult) bool {
+	return slices.ContainsFunc(r.GetNotes(), func(n *pb.Note) bool { return n.GetReason() == beltmath.NoteRepeatedID })
 }
 
 // deviation tells by how much a drive is tight or slack.
