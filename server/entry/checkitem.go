@@ -34,6 +34,7 @@ var CheckLayout = Layout{
 		{"belt_tooth_count", "belt_designation"},
 		{"center_distance_mm"},
 	},
+	needsRow: true,
 }
 
 // ItemPaths are the paths of an item's fields as columns.

@@ -18,8 +18,9 @@ import (
 
 // Layout says which columns a file may have.
 type Layout struct {
-	Columns []string   // a name that ends in _mm is a length
-	needed  [][]string // of each set, at least one column
+	Columns  []string   // a name that ends in _mm is a length
+	needed   [][]string // of each set, at least one column
+	needsRow bool       // a file without rows is refused
 }
 
 // Table reads rows from a file: CSV whose first line names the columns in any
@@ -35,9 +36,15 @@ type Table struct {
 	Name   string // of the file, for messages
 	lines  *lineReader
 	header []heading // of CSV; nil for NDJSON
-	first  []byte    // the line of NDJSON that told it is that
+	first  *line     // that of the first row, where it is read already
 	sum    hash.Hash // of all lines with content so far
 	row    Row
+}
+
+// line is a line of a file with content.
+type line struct {
+	text    []byte
+	tooLong bool // the text is its beginning
 }
 
 // heading is one column of a CSV file.
@@ -75,7 +82,7 @@ const (
 // OpenTable reads the header. Its error is a FileError, or that of the file.
 func OpenTable(file string, from io.Reader, l Layout) (*Table, error) {
 	t := &Table{Layout: l, Name: file, lines: newLineReader(from), sum: sha256.New()}
-	line, tooLong, err := t.content()
+	text, tooLong, err := t.content()
 	switch {
 	case err == io.EOF: //nolint:errorlint // content returns it bare
 		return nil, t.refuse("it is empty")
@@ -83,20 +90,39 @@ func OpenTable(file string, from io.Reader, l Layout) (*Table, error) {
 		return nil, err
 	case tooLong:
 		return nil, t.refuse(fmt.Sprintf("the first line is longer than %d bytes", LongestLine))
-	case bytes.HasPrefix(line, []byte("\xff\xfe")), bytes.HasPrefix(line, []byte("\xfe\xff")), !utf8.Valid(line):
+	case bytes.HasPrefix(text, []byte("\xff\xfe")), bytes.HasPrefix(text, []byte("\xfe\xff")), !utf8.Valid(text):
 		return nil, t.refuse("it is no UTF-8 text: save it as CSV in UTF-8")
 	}
 	t.row.cells = make([]cell, len(l.Columns))
-	if line[0] == '{' {
-		t.first = bytes.Clone(line)
+	if text[0] == '{' {
+		t.first = &line{text: bytes.Clone(text)}
 		return t, nil
 	}
-	t.hash(line)
-	names, err := splitCSV(string(line))
+	t.hash(text)
+	names, err := splitCSV(string(text))
 	if err != nil {
 		return nil, t.refuse("the first line: " + err.Error())
 	}
-	return t, t.readHeader(names)
+	if err := t.readHeader(names); err != nil {
+		return nil, err
+	}
+	return t, t.needRow()
+}
+
+// needRow refuses a file without rows where the Layout says so.
+func (t *Table) needRow() error {
+	if !t.needsRow {
+		return nil
+	}
+	text, tooLong, err := t.content()
+	if errors.Is(err, io.EOF) {
+		return &FileError{
+			Msg:  t.Name + ": it names its columns and has no rows below",
+			Hint: "a file with nothing to check is refused, as an empty one is, so that nothing passes unseen",
+		}
+	}
+	t.first = &line{bytes.Clone(text), tooLong}
+	return err
 }
 
 // refuse is the error of a file whose rows cannot be found.
@@ -201,17 +227,18 @@ func (t *Table) Skip() error {
 }
 
 // advance goes on to the next row and returns its line.
-func (t *Table) advance() (line []byte, tooLong bool, err error) {
-	if line = t.first; line == nil {
-		line, tooLong, err = t.content()
+func (t *Table) advance() (text []byte, tooLong bool, err error) {
+	if t.first != nil {
+		text, tooLong, t.first = t.first.text, t.first.tooLong, nil
+	} else {
+		text, tooLong, err = t.content()
 	}
-	t.first = nil
 	if err == nil {
-		t.hash(line)
+		t.hash(text)
 	}
 	t.row.Line, t.row.Fault = t.lines.number, nil
 	clear(t.row.cells)
-	return line, tooLong, err
+	return text, tooLong, err
 }
 
 func (t *Table) hash(line []byte) {
