@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
-	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
@@ -82,7 +81,7 @@ func (a *app) baseDraw(cmd *cobra.Command, args []string, flags *baseDrawFlags) 
 	defer cancel()
 	body, err := pb.NewBaseServiceClient(conn).DrawBase(ctx, request)
 	if err != nil {
-		return &refusal{status: status.Convert(err), server: a.output.server}
+		return newRefusal(err, nil, &a.output.remoteFlags)
 	}
 	if err := writeWhole(flags.out, body.GetData()); err != nil {
 		return err

@@ -6,7 +6,6 @@ import (
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/status"
 	"google.golang.org/protobuf/proto"
 
 	"github.com/beltspan/beltspan/server"
@@ -41,7 +40,7 @@ func answer[R proto.Message](cmd *cobra.Command, a *app, q question[R]) error {
 	defer cancel()
 	response, err := q.ask(ctx, conn)
 	if err != nil {
-		return &refusal{status: status.Convert(err), names: q.names, server: a.output.server}
+		return newRefusal(err, q.names, &a.output.remoteFlags)
 	}
 	if err := show(a, q, response); err != nil || q.then == nil {
 		return err

@@ -58,7 +58,7 @@ func (c *checkRun) exchange(ctx context.Context, conn grpc.ClientConnInterface) 
 		open: func(ctx context.Context) (checkStream, error) {
 			return pb.NewDriveServiceClient(conn).StreamCheckDrives(ctx)
 		},
-		limits: c.feed.limits, chunks: chunks,
+		limits: c.feed.limits, chunks: chunks, remote: &c.output.remoteFlags,
 		take: func(sent *chunk, found []*pb.CheckResult) error {
 			unwritten = c.take(sent, found)
 			return unwritten
@@ -75,8 +75,8 @@ func (c *checkRun) exchange(ctx context.Context, conn grpc.ClientConnInterface) 
 	if err == nil || unwritten != nil {
 		return err
 	}
-	if s, ok := status.FromError(err); ok {
-		err = &refusal{status: s, names: limitNames, server: c.output.server}
+	if _, ok := status.FromError(err); ok {
+		err = newRefusal(err, limitNames, &c.output.remoteFlags)
 	}
 	return errors.Join(err, c.out.saveNow())
 }

@@ -37,6 +37,7 @@ type refusal struct {
 	status *status.Status
 	names  fieldNames
 	server string // the address that was asked, empty for in process
+	advice string // what to do, where the service was not reached
 }
 
 func (e *refusal) Error() string { return e.status.Message() }
@@ -131,12 +132,10 @@ func (a *app) reportRefusal(e *refusal) {
 // hint returns what to do about a refusal beyond what its text says.
 func (e *refusal) hint(reason string) string {
 	switch {
+	case e.advice != "":
+		return e.advice
 	case reason == beltmath.ReasonUnknownSection:
 		return "`beltspan sections` lists the sections"
-	case e.status.Code() == codes.Unavailable && strings.Contains(e.status.Message(), "HTTP/1.1 header"):
-		return e.server + " answers REST; give the HOST:PORT of gRPC"
-	case e.status.Code() == codes.Unavailable && e.server != "":
-		return "is `beltspan serve` running at " + e.server + "? One with TLS needs --tls or --ca-file. Without --server the answer is worked out here"
 	case e.status.Code() == codes.Unauthenticated && e.server != "":
 		return "give the token with --token-file FILE or in " + tokenVariable + ", a certificate with --client-cert and --client-key"
 	}

@@ -27,6 +27,7 @@ type exchange struct {
 	chunks <-chan *chunk
 	take   func(*chunk, []*pb.CheckResult) error
 	tell   func(text string) // of a break
+	remote *remoteFlags      // which service it is
 
 	kept     []*chunk // from the oldest that a new stream needs
 	keptRows int      // of those answered
@@ -52,7 +53,9 @@ func (x *exchange) run(ctx context.Context) error {
 		if !again || breaks > mostBreaks || x.next == 0 && breaks > 1 {
 			return err
 		}
-		x.tell(fmt.Sprintf("the service broke off, going on with another stream: %s", status.Convert(err).Message()))
+		if x.next > 0 { // before the first answer there is nothing to go on with
+			x.tell("the service broke off, going on with another stream: " + newRefusal(err, nil, x.remote).Error())
+		}
 		select {
 		case <-time.After(max(pause, advice)):
 		case <-ctx.Done():

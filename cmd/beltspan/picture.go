@@ -7,7 +7,6 @@ import (
 	"github.com/spf13/cobra"
 	"google.golang.org/genproto/googleapis/api/httpbody"
 	"google.golang.org/grpc"
-	"google.golang.org/grpc/status"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 )
@@ -42,7 +41,7 @@ func (f *drawFlags) write(cmd *cobra.Command, a *app, names fieldNames,
 		cancel()
 		hangUp()
 		if err != nil {
-			return &refusal{status: status.Convert(err), names: names, server: a.output.server}
+			return newRefusal(err, names, &a.output.remoteFlags)
 		}
 		if err := writePicture(file.path, string(drawing.GetData())); err != nil {
 			return err

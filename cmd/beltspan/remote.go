@@ -25,6 +25,7 @@ type remoteFlags struct {
 	caFile, serverName  string
 	clientCert, certKey string
 	tokenFile           string
+	colon               bool // in the token: it may be a line of a server's file
 }
 
 func (r *remoteFlags) add(f *pflag.FlagSet) {
@@ -34,7 +35,7 @@ func (r *remoteFlags) add(f *pflag.FlagSet) {
 	f.StringVar(&r.serverName, "server-name", "", "`NAME` in the certificate of --server, where it is another than HOST")
 	f.StringVar(&r.clientCert, "client-cert", "", "certificate `FILE` (PEM) to show to --server")
 	f.StringVar(&r.certKey, "client-key", "", "`FILE` (PEM) of its private key")
-	f.StringVar(&r.tokenFile, "token-file", "", "`FILE` that holds the token for --server and nothing else; or set "+tokenVariable)
+	f.StringVar(&r.tokenFile, "token-file", "", "`FILE` that holds the token for --server and nothing else, not the name:token of serve; or set "+tokenVariable)
 }
 
 // tokenVariable is where a token may stand in the environment.
@@ -156,6 +157,7 @@ func (r *remoteFlags) token(getenv func(string) string) (string, error) {
 			return "", r.wrong("token-file", r.tokenFile, "the file is to hold one token and nothing else")
 		}
 	}
+	r.colon = strings.Contains(token, ":")
 	if token != "" && !r.encrypts() && !r.isLocal() {
 		return "", &usageError{msg: "the token would cross the network for everybody to read: add --tls or --ca-file"}
 	}

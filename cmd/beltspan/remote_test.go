@@ -93,11 +93,12 @@ func TestSecureServer(t *testing.T) {
 		{"no token", with(full), exitNoAnswer, `^beltspan: a token is needed.*\nhint: give the token with --token-file`},
 		{"wrong token", with(full, "--token-file", path("wrong")), exitNoAnswer, `^beltspan: the token is none of those`},
 		{"no client certificate", with(full[:4], "--token-file", path("token")), exitNoAnswer, `^beltspan: a client certificate is needed`},
-		{"other name", with([]string{"--ca-file", path("ca.pem")}), exitNoAnswer, `^beltspan: .*certificate`},
-		{"unknown authority", with([]string{"--tls", "--server-name", "planner.example"}), exitNoAnswer, `^beltspan: .*unknown authority`},
+		{"other name", with([]string{"--ca-file", path("ca.pem")}), exitNoAnswer, `^beltspan: the certificate of 127.*\nhint: .*--server-name`},
+		{"unknown authority", with([]string{"--tls", "--server-name", "planner.example"}), exitNoAnswer, `^beltspan: the certificate of 127[^\n]*unknown authority\nhint: --ca-file`},
 		{"no TLS", with([]string{"--token-file", path("token")}), exitNoAnswer, `hint: .*TLS needs --tls`},
 		{"no file", with([]string{"--ca-file", path("gone")}), exitUsage, `^beltspan: --ca-file is .*gone": .*no such file`},
 		{"no PEM", with([]string{"--ca-file", path("token")}), exitUsage, `holds no certificate`},
+		{"file of the server", with(full, "--token-file", path("tokens")), exitNoAnswer, `^beltspan: the token is none of those.*\nhint: the token given has a colon: the file of a server holds name:token`},
 		{"two tokens", with([]string{"--tls", "--token-file", path("server.pem")}), exitUsage, `^beltspan: --token-file is .*one token and nothing else`},
 		{"key alone", with([]string{"--tls", "--client-key", path("client.key")}), exitUsage, `belong together`},
 		{"certificate without TLS", with([]string{"--server-name", "x"}), exitUsage, `certificates are for TLS`},
@@ -114,6 +115,28 @@ func TestSecureServer(t *testing.T) {
 		assert.Empty(t, stdout, tt.name)
 		assert.Regexp(t, tt.says, stderr, tt.name)
 		assert.NotContains(t, stderr, testToken, tt.name)
+	}
+}
+
+// TestUnreached tells in words what is at an address where no gRPC is, and what
+// to check.
+func TestUnreached(t *testing.T) {
+	s := startServe(t)
+	rest := strings.TrimPrefix(s.rest, "http://")
+	for _, tt := range []struct {
+		flags []string
+		says  string
+	}{
+		{[]string{"--server", "127.0.0.1:1"}, "^beltspan: no service answers at 127.0.0.1:1: connection refused\nhint: is `beltspan serve` running, and gRPC at that host and port"},
+		{[]string{"--server", "127.0.0.1:1", "--json"}, ""},
+		{[]string{"--server", "127.0.0.1:1,127.0.0.1:2"}, "^beltspan: no service answers at 127.0.0.1:1,127.0.0.1:2: connection refused\nhint: "},
+		{[]string{"--server", rest}, "^beltspan: the service at " + rest + " does not speak gRPC\nhint: " + rest + " answers REST"},
+		{[]string{"--server", s.grpc, "--tls"}, "^beltspan: the service at " + s.grpc + " does not speak TLS\nhint: leave --tls"},
+	} {
+		exit, stdout, stderr := ask(t, append([]string{"center", "H5M", "36", "36", "174"}, tt.flags...)...)
+		assert.Equal(t, exitNoAnswer, exit, tt.flags)
+		assert.Regexp(t, tt.says, stderr, tt.flags)
+		assert.NotRegexp(t, "rpc error|max retries|transport", stdout+stderr, tt.flags)
 	}
 }
 

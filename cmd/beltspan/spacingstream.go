@@ -48,8 +48,8 @@ func (a *app) streamSpacings(cmd *cobra.Command, q *pb.SearchSpacingsRequest) er
 		err = errors.Join(err, write(r.GetSpacing()))
 	}
 	if !errors.Is(err, io.EOF) {
-		if s, ok := status.FromError(err); ok {
-			err = &refusal{status: s, names: spacingNames, server: a.output.server}
+		if _, ok := status.FromError(err); ok {
+			err = newRefusal(err, spacingNames, &a.output.remoteFlags)
 		}
 		return errors.Join(out.Flush(), err)
 	}
