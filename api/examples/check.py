@@ -92,6 +92,8 @@ def main(file):
             elif verdict == "REJECTED":
                 print(result["id"], verdict, "%+.2f mm" % result["deviationMm"],
                       *[note["message"] for note in result["notes"]][:1])
+    if not counts:
+        stop("the file has no rows: nothing was checked")
     print(", ".join("%d %s" % (n, verdict.lower()) for verdict, n in sorted(counts.items())))
     return 0 if counts.keys() <= {"FITS", "MARGINAL"} else 1
 

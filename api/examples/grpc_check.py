@@ -12,9 +12,9 @@ libprotobuf-dev hold all that is needed. At the top of the repository:
     /usr/bin/python3 api/examples/grpc_check.py center H5M 36 45 178
     /usr/bin/python3 api/examples/grpc_check.py check testdata/demo/design_batch.csv
 
-Ends with 1 if a drive does not fit or the service refuses. BELTSPAN_ADDR,
-BELTSPAN_CA_FILE and BELTSPAN_TOKEN tell of another service. Start it first:
-go run ./cmd/beltspan serve
+Ends with 1 if a drive does not fit or the service refuses, with 2 if what is asked
+cannot be read. BELTSPAN_ADDR, BELTSPAN_CA_FILE and BELTSPAN_TOKEN tell of another
+service. Start it first: go run ./cmd/beltspan serve
 """
 import collections
 import csv
@@ -27,7 +27,12 @@ from beltspan.v1 import drive_pb2, drive_pb2_grpc
 from google.rpc import error_details_pb2, status_pb2
 
 ADDRESS = os.environ.get("BELTSPAN_ADDR", "127.0.0.1:9017")
+COLUMNS = ["id", "section", "driver_tooth_count", "driven_tooth_count", "belt_tooth_count", "center_distance_mm"]
 CHUNK = 10
+
+
+class Unreadable(Exception):
+    """What keeps a question from being asked."""
 
 
 def connect():
@@ -68,36 +73,49 @@ def say(*words):
 
 
 def center(service, *words):
-    answer = service.SolveCenterDistance(
-        drive_pb2.SolveCenterDistanceRequest(drive=drive(*words)), timeout=10, metadata=metadata())
+    try:
+        question = drive_pb2.SolveCenterDistanceRequest(drive=drive(*words))
+    except ValueError as fault:
+        raise Unreadable("give teeth as whole numbers: %s" % fault) from None
+    answer = service.SolveCenterDistance(question, timeout=10, metadata=metadata())
     print("second axle at x = %r mm" % answer.geometry.center_distance_mm)
     for note in answer.notes:
         print("note:", note.message)
     return 0
 
 
-def chunks(rows, counts):
+def chunks(rows, counts, broken):
     """The questions, made as the service takes them: the file is never in memory."""
-    while chunk := list(itertools.islice(rows, CHUNK)):
-        question = drive_pb2.StreamCheckDrivesRequest()
-        for row in chunk:
-            try:
-                question.items.add(
-                    id=row["id"],
-                    drive=drive(row["section"], row["driver_tooth_count"], row["driven_tooth_count"], row["belt_tooth_count"]),
-                    center_distance_mm=float(row["center_distance_mm"]),
-                )
-            except (TypeError, ValueError) as fault:
-                say(row["id"], "UNREADABLE", fault)
-                counts["UNREADABLE"] += 1
-        counts["chunks"] += 1
-        yield question
+    try:
+        while chunk := list(itertools.islice(rows, CHUNK)):
+            yield question_of(chunk, counts)
+    except (UnicodeDecodeError, csv.Error) as fault:
+        broken.append(fault)  # this is no thread to raise it in
+
+
+def question_of(chunk, counts):
+    question = drive_pb2.StreamCheckDrivesRequest()
+    for row in chunk:
+        try:
+            question.items.add(
+                id=row["id"],
+                drive=drive(row["section"], row["driver_tooth_count"], row["driven_tooth_count"], row["belt_tooth_count"]),
+                center_distance_mm=float(row["center_distance_mm"]),
+            )
+        except (TypeError, ValueError) as fault:
+            say(row["id"], "UNREADABLE", fault)
+            counts["UNREADABLE"] += 1
+    return question
 
 
 def check(service, path):
-    counts = collections.Counter()
+    counts, broken = collections.Counter(), []
     with open(path, newline="", encoding="utf-8-sig") as file:
-        for answer in service.StreamCheckDrives(chunks(csv.DictReader(file), counts), metadata=metadata()):
+        rows = csv.DictReader(file)
+        missing = [name for name in COLUMNS if name not in (rows.fieldnames or [])]
+        if missing:
+            raise Unreadable("the first line has to name these columns too: " + ", ".join(missing))
+        for answer in service.StreamCheckDrives(chunks(rows, counts, broken), metadata=metadata()):
             for result in answer.results:
                 verdict = drive_pb2.Verdict.Name(result.verdict)[len("VERDICT_"):]
                 counts[verdict] += 1
@@ -106,8 +124,12 @@ def check(service, path):
                 elif verdict == "REJECTED":
                     print("%s %s %+.2f mm: its belt wants %.4f mm"
                           % (result.id, verdict, result.deviation_mm, result.center_distance_mm))
+    if broken:
+        raise Unreadable(broken[0])
+    if not counts:
+        raise Unreadable("the file has no rows: nothing was checked")
     print(", ".join("%d %s" % (n, verdict.lower()) for verdict, n in sorted(counts.items())))
-    return 0 if counts.keys() <= {"FITS", "MARGINAL", "chunks"} else 1
+    return 0 if counts.keys() <= {"FITS", "MARGINAL"} else 1
 
 
 def main(words):
@@ -116,13 +138,16 @@ def main(words):
     if ask is None:
         print("usage: grpc_check.py center SECTION DRIVER DRIVEN BELT | check FILE.csv", file=sys.stderr)
         return 2
-    with connect() as channel:
-        try:
+    try:
+        with connect() as channel:
             return ask(drive_pb2_grpc.DriveServiceStub(channel), *words[1:])
-        except grpc.RpcError as error:
-            for text in faults(error):
-                print(text, file=sys.stderr)
-            return 1
+    except grpc.RpcError as error:
+        for text in faults(error):
+            print(text, file=sys.stderr)
+        return 1
+    except (OSError, UnicodeDecodeError, Unreadable) as fault:
+        print(fault, file=sys.stderr)
+        return 2
 
 
 if __name__ == "__main__":

@@ -9,6 +9,10 @@
 //     import { substitutes } from "./substitutes.mjs";
 //     const found = await substitutes({ section: "H5M", driver: 36, driven: 36, belt: 178, drilledMm: 355 });
 //
+// BELTSPAN_URL and BELTSPAN_TOKEN tell of another service than that of this machine.
+// Where its certificate is of your own authority, node reads that when it starts:
+// NODE_EXTRA_CA_CERTS=ca.pem in place of the BELTSPAN_CA_FILE of the other examples.
+//
 // The service lets scripts of other sites in where it was told so:
 // beltspan serve --allow-origin https://site.example
 
@@ -28,7 +32,7 @@ export async function ask(path, question, options = {}) {
   const { url = environment.BELTSPAN_URL ?? "http://127.0.0.1:8017", token = environment.BELTSPAN_TOKEN } = options;
   const headers = { "Content-Type": "application/json" };
   if (token) headers.Authorization = `Bearer ${token}`;
-  const response = await fetch(url + path, {
+  const response = await fetch(url.replace(/\/+$/, "") + path, {
     method: "POST",
     headers,
     body: JSON.stringify(question),
@@ -58,7 +62,7 @@ function line({ drive, sameHoles, deviationMm, holeMoveMm }) {
 
 async function main([section, ...rest]) {
   const [driver, driven, belt, drilledMm] = rest.map(Number);
-  if (rest.length !== 4 || rest.map(Number).some(Number.isNaN)) {
+  if (rest.length !== 4 || !rest.every((text) => text.trim() !== "" && Number.isFinite(Number(text)))) {
     console.error("usage: node substitutes.mjs SECTION DRIVER DRIVEN BELT DRILLED_MM");
     return 2;
   }
@@ -68,7 +72,8 @@ async function main([section, ...rest]) {
     answer.notes.forEach((note) => console.log(`note: ${note.message}`));
     return answer.substitutes.some((s) => s.sameHoles) ? 0 : 1;
   } catch (fault) {
-    const texts = fault.faults ?? [`no answer: ${fault.cause?.message ?? fault.message}; is the service running?`];
+    const advice = /CERT|SIGNATURE|ISSUER/.test(fault.cause?.code) ? "NODE_EXTRA_CA_CERTS names the file of authorities to trust" : "is the service running?";
+    const texts = fault.faults ?? [`no answer: ${fault.cause?.message ?? fault.message}; ${advice}`];
     texts.forEach((text) => console.error(text));
     return 1;
   }

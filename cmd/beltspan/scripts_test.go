@@ -67,7 +67,7 @@ func runScript(t *testing.T, dir string, env []string, program string, args ...s
 func TestShellScript(t *testing.T) {
 	needProgram(t, "curl", "curl")
 	dir, s := copyExample(t, "drill.sh"), startServe(t)
-	env := []string{"BELTSPAN_URL=" + s.rest}
+	env := []string{"BELTSPAN_URL=" + s.rest + "/"}
 	// The golden value of H5M, 36 and 45 teeth, 178 teeth is 343.67537186...
 	exit, stdout, stderr := runScript(t, dir, env, "sh", "drill.sh", "H5M", "36", "45", "178", "drive.dxf")
 	require.Equal(t, exitAnswered, exit, stderr)
@@ -82,6 +82,16 @@ func TestShellScript(t *testing.T) {
 	})
 	require.NoError(t, err)
 	assert.Equal(t, string(want.Data), string(drawn))
+
+	exit, _, stderr = runScript(t, dir, env, "sh", "-c", "umask 022 && sh drill.sh H5M 36 45 178 drive.svg")
+	require.Equal(t, exitAnswered, exit, stderr)
+	info, err := os.Stat(filepath.Join(dir, "drive.svg"))
+	require.NoError(t, err)
+	assert.Equal(t, os.FileMode(0o644), info.Mode(), "the umask decides who may read a drawing")
+	exit, stdout, stderr = runScript(t, dir, env, "sh", "drill.sh", "H5M", "36", "45", "178", "drive.png")
+	assert.Equal(t, exitUsage, exit)
+	assert.Empty(t, stdout)
+	assert.Equal(t, "drive.png: give a name that ends in .dxf or .svg\n", stderr)
 
 	exit, stdout, stderr = runScript(t, dir, env, "sh", "drill.sh", "H5Z", "36", "3", "178", "refused.dxf")
 	assert.Equal(t, exitNoAnswer, exit)
@@ -100,7 +110,7 @@ func TestShellScript(t *testing.T) {
 func TestJavaScript(t *testing.T) {
 	node := needProgram(t, "node", "nodejs")
 	dir, s := copyExample(t, "substitutes.mjs"), startServe(t)
-	env := []string{"BELTSPAN_URL=" + s.rest, "NODE_NO_WARNINGS=1"}
+	env := []string{"BELTSPAN_URL=" + s.rest + "/", "NODE_NO_WARNINGS=1"}
 	exit, stdout, stderr := runScript(t, dir, env, node, "substitutes.mjs", "H5M", "36", "36", "178", "355")
 	require.Equal(t, exitAnswered, exit, stderr)
 	// 5 (2 * 174 - 64) / 4 = 355 and 5 (2 * 174 - 66) / 4 = 352.5 by the closed form of equal pulleys.
@@ -116,9 +126,11 @@ func TestJavaScript(t *testing.T) {
 	exit, _, stderr = runScript(t, dir, []string{"BELTSPAN_URL=http://127.0.0.1:9"}, node, "substitutes.mjs", "H5M", "36", "36", "178", "355")
 	assert.Equal(t, exitNoAnswer, exit)
 	assert.Regexp(t, `^no answer: .*is the service running\?\n`, stderr)
-	exit, _, stderr = runScript(t, dir, env, node, "substitutes.mjs", "H5M", "many", "36", "178", "355")
-	assert.Equal(t, exitUsage, exit)
-	assert.Contains(t, stderr, "usage: ")
+	for _, bad := range []string{"many", "Infinity", "", " "} {
+		exit, _, stderr = runScript(t, dir, env, node, "substitutes.mjs", "H5M", "36", "36", "178", bad)
+		assert.Equal(t, exitUsage, exit, bad)
+		assert.Contains(t, stderr, "usage: ", bad)
+	}
 }
 
 // TestJavaScriptInPage lets a page of another site use the module, where the
@@ -204,14 +216,39 @@ func TestPythonGRPC(t *testing.T) {
 	require.NoError(t, err)
 	exit, stdout, stderr = ask(env, "check", batch)
 	assert.Equal(t, exitNoAnswer, exit, stderr)
-	assert.Equal(t, "15 fits, 3 invalid, 3 marginal, 11 rejected, 1 unreadable, 4 chunks", lastLine([]byte(stdout))) // as check.py counts
+	assert.Equal(t, "15 fits, 3 invalid, 3 marginal, 11 rejected, 1 unreadable", lastLine([]byte(stdout))) // as check.py counts
 	assert.Contains(t, stdout, "C02 REJECTED +0.70 mm: its belt wants 343.6754 mm\n")
 
 	exit, _, stderr = ask([]string{stubs, "BELTSPAN_ADDR=127.0.0.1:1"}, "center", "H5M", "36", "45", "178")
 	assert.Equal(t, exitNoAnswer, exit)
 	assert.Regexp(t, `^UNAVAILABLE: `, stderr)
-	exit, _, _ = ask(env, "center")
+	const head = "id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm\n"
+	for name, text := range map[string]string{
+		"empty.csv": "", "rowless.csv": head, "short.csv": "id,section\nA,H5M\n", "latin.csv": head + "\xff,H5M,36,36,174,345\n",
+	} {
+		require.NoError(t, os.WriteFile(filepath.Join(dir, name), []byte(text), 0o600))
+	}
+	for _, tt := range []struct {
+		args []string
+		says string
+	}{
+		{[]string{"center"}, "^usage: "},
+		{[]string{"center", "H5M", "36", "many", "178"}, "^give teeth as whole numbers: .*many"},
+		{[]string{"check", "none.csv"}, "none.csv"},
+		{[]string{"check", "empty.csv"}, "^the first line has to name these columns too: id, section"},
+		{[]string{"check", "rowless.csv"}, "^the file has no rows"},
+		{[]string{"check", "short.csv"}, "these columns too: driver_tooth_count"},
+		{[]string{"check", "latin.csv"}, "can't decode"},
+	} {
+		exit, stdout, stderr = ask(env, tt.args...)
+		assert.Equal(t, exitUsage, exit, tt.args)
+		assert.Empty(t, stdout, tt.args)
+		assert.Regexp(t, tt.says, stderr, tt.args)
+		assert.NotContains(t, stderr, "Traceback", tt.args)
+	}
+	exit, _, stderr = ask([]string{stubs, "BELTSPAN_CA_FILE=gone.pem"}, "center", "H5M", "36", "45", "178")
 	assert.Equal(t, exitUsage, exit)
+	assert.Regexp(t, "^[^\n]*gone.pem[^\n]*\n$", stderr)
 
 	path := secureFiles(t)
 	team := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"), "--token-file", path("tokens"))
@@ -243,7 +280,7 @@ func TestScriptsOfATeam(t *testing.T) {
 	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"), "--token-file", path("tokens"))
 	service := "BELTSPAN_URL=https://localhost" + s.rest[strings.LastIndex(s.rest, ":"):]
 	tests := []struct{ program, debian, script, trust string }{
-		{"sh", "curl", "drill.sh", "CURL_CA_BUNDLE"},
+		{"sh", "curl", "drill.sh", "BELTSPAN_CA_FILE"},
 		{"node", "nodejs", "substitutes.mjs", "NODE_EXTRA_CA_CERTS"},
 		{"freecadcmd", "freecad-python3", plateMacro, "BELTSPAN_CA_FILE"},
 		{"python3", "python3", "center.py", "BELTSPAN_CA_FILE"},
@@ -264,6 +301,33 @@ func TestScriptsOfATeam(t *testing.T) {
 	}
 }
 
+// TestScriptUntrusted: node, which reads no BELTSPAN_CA_FILE, tells what it reads.
+func TestScriptUntrusted(t *testing.T) {
+	node := needProgram(t, "node", "nodejs")
+	path := secureFiles(t)
+	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"))
+	service := "BELTSPAN_URL=https://localhost" + s.rest[strings.LastIndex(s.rest, ":"):]
+	exit, _, stderr := runScript(t, copyExample(t, "substitutes.mjs"), []string{service}, node, "substitutes.mjs", "H5M", "36", "36", "178", "355")
+	assert.Equal(t, exitNoAnswer, exit)
+	assert.Contains(t, stderr, "NODE_EXTRA_CA_CERTS names the file of authorities")
+}
+
+// TestGoClientOfATeam brings a token over TLS with the client in Go.
+func TestGoClientOfATeam(t *testing.T) {
+	path := secureFiles(t)
+	program := filepath.Join(t.TempDir(), "goclient")
+	exit, _, stderr := runScript(t, "../..", nil, "go", "build", "-o", program, "./api/examples/goclient")
+	require.Zero(t, exit, stderr)
+	s := startServe(t, "--tls-cert", path("server.pem"), "--tls-key", path("server.key"), "--token-file", path("tokens"))
+	env := []string{"BELTSPAN_ADDR=localhost" + s.grpc[strings.LastIndex(s.grpc, ":"):], "BELTSPAN_CA_FILE=" + path("ca.pem")}
+	exit, _, stderr = runScript(t, ".", env, program)
+	assert.Equal(t, exitNoAnswer, exit)
+	assert.Contains(t, stderr, "a token is needed")
+	exit, stdout, stderr := runScript(t, ".", append(env, "BELTSPAN_TOKEN="+testToken), program)
+	assert.Equal(t, exitAnswered, exit, stderr)
+	assert.Contains(t, stdout, "174 teeth: center distance -2.00 mm, listed true") // 5 (2 * 174 - 72) / 4 = 345
+}
+
 // TestCheckScriptRefused: what check.py cannot ask is told in a line, and no
 // build takes it for a file in which all fits.
 func TestCheckScriptRefused(t *testing.T) {
@@ -271,7 +335,7 @@ func TestCheckScriptRefused(t *testing.T) {
 	dir, s := copyExample(t, "check.py"), startServe(t)
 	const head = "id,section,driver_tooth_count,driven_tooth_count,belt_tooth_count,center_distance_mm\n"
 	files := map[string]string{
-		"empty.csv": "", "short.csv": "id,section\nA,H5M\n", "latin.csv": head + "\xff,H5M,36,36,174,345\n",
+		"empty.csv": "", "rowless.csv": head, "short.csv": "id,section\nA,H5M\n", "latin.csv": head + "\xff,H5M,36,36,174,345\n",
 		"nan.csv": head + "A,H5M,36,36,174,nan\nB,H5M,36,36,174,345\n",
 	}
 	for name, text := range files {
@@ -287,6 +351,7 @@ func TestCheckScriptRefused(t *testing.T) {
 		{s.rest, nil, 2, "", "usage: "},
 		{s.rest, []string{"none.csv"}, 2, "", "none.csv"},
 		{s.rest, []string{"empty.csv"}, 2, "", "these columns too: id, section"},
+		{s.rest, []string{"rowless.csv"}, 2, "", "the file has no rows"},
 		{s.rest, []string{"short.csv"}, 2, "", "these columns too: driver_tooth_count"},
 		{s.rest, []string{"latin.csv"}, 2, "", "can't decode"},
 		{s.rest + "/", []string{"nan.csv"}, 1, "A UNREADABLE nan is no finite number\n1 fits, 1 unreadable\n", ""},
