@@ -47,7 +47,11 @@ The first line names the columns, in any order:
 			if len(args) == 1 {
 				return nil
 			}
-			return &usageError{msg: fmt.Sprintf("check takes one FILE.csv, %d given", len(args)), hint: "- is the standard input"}
+			hint := "- is the standard input"
+			if len(args) > 1 {
+				hint = "check one after another, as `beltspan help check` shows"
+			}
+			return &usageError{msg: fmt.Sprintf("check takes one FILE.csv, %d given", len(args)), hint: hint}
 		},
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
 			return a.check(cmd, args[0], &flags)
@@ -82,7 +86,15 @@ one is, so that no build passes with nothing checked.
 With --out the results grow in FILE.part, and FILE appears when all are there.
 After a crash the same command with --resume goes on, with not a row lost or
 doubled; FILE.part.state holds how far it got. --junit and --report FILES are
-whole, too. Two runs at once need files of their own: the second one is refused.`
+whole, too. Two runs at once need files of their own: the second one is refused.
+
+A folder of designs is checked file by file, with a report for each:
+
+  bad=0
+  for f in designs/*.csv; do
+      beltspan check "$f" --junit "$f.xml" || bad=1
+  done
+  exit $bad`
 
 // verdictFlag is a flag that takes the least verdict that fails.
 type verdictFlag struct{ verdict pb.Verdict }
