@@ -13,8 +13,11 @@ import (
 	"github.com/beltspan/beltspan/beltmath/path"
 )
 
-// NotePlanIdler is the reason word of notes on plans with idlers.
-const NotePlanIdler = "PLAN_USES_IDLER"
+// The reason words of notes on plans with idlers.
+const (
+	NotePlanIdler   = "PLAN_USES_IDLER"
+	NoteNoIdlerPlan = "NO_PLAN_WITH_IDLER" // idlers do not help either
+)
 
 // The steps that a search for plans with idlers may take, and those that it
 // counts for the look whether one belt fits.
@@ -37,6 +40,7 @@ type idlerSearch struct {
 	best     []*candidate
 	memo     map[idlerCase]*IdlerPlace // of the section at hand; nil is none
 	unheld   []string                  // sections of which no heights are held
+	reached  bool                      // each gap has had a belt, but another condition was missed
 	section  *beltmath.Section
 	belts    []int
 	teeth    []int
@@ -55,6 +59,7 @@ type idlerCase struct {
 func (p *problem) withIdlers(a *SearchAnswer) {
 	wanted, ok := p.wantedGaps()
 	if !ok {
+		a.Notes = append(a.Notes, noIdlerPlan("the wished gaps do not make up the wheelbase, and with idlers the axles stand at the wished gaps"))
 		return
 	}
 	s := &idlerSearch{problem: p, wanted: wanted, apart: p.classes(true), left: maxWorkIdlers}
@@ -73,6 +78,13 @@ func (p *problem) withIdlers(a *SearchAnswer) {
 			Message: "no plan without idlers meets all conditions; in these the axles stand at the wished gaps, and each belt that is too long is the smallest that its idler takes up; what the idlers clear a layout tells",
 		})
 	}
+	if len(a.Plans) == 0 && done && len(s.unheld) < len(p.sections) {
+		text := "at the wished gaps no belt is too long by what the idler takes up in its range: widen from_mm to to_mm, or let the gaps differ"
+		if s.reached {
+			text = "belts can be taken up at the wished gaps, but such plans miss other conditions: distinct belts, wheels' clearance, teeth in mesh or the wheelbase"
+		}
+		a.Notes = append(a.Notes, noIdlerPlan(text))
+	}
 	if !done {
 		a.Notes = append(a.Notes, beltmath.Note{
 			Reason: NoteUnchecked, Severity: beltmath.SeverityInfo, Field: "Idler",
@@ -84,6 +96,14 @@ func (p *problem) withIdlers(a *SearchAnswer) {
 			Reason: ReasonHeightsUnknown, Severity: beltmath.SeverityInfo, Field: "Sections",
 			Message: "no idler was tried with " + strings.Join(s.unheld, ", ") + ", because no heights of these belts are held: take a toothed idler",
 		})
+	}
+}
+
+// noIdlerPlan tells why idlers do not help.
+func noIdlerPlan(why string) beltmath.Note {
+	return beltmath.Note{
+		Reason: NoteNoIdlerPlan, Severity: beltmath.SeverityInfo, Field: "Idler",
+		Message: "with idlers there is no plan either: " + why,
 	}
 }
 
@@ -214,6 +234,7 @@ func (s *idlerSearch) candidate(off float64) *candidate {
 		sum += rails[i]
 		least, most = min(least, rails[i]), max(most, rails[i])
 	}
+	s.reached = true
 	shift := sum - toRail(s.target)
 	rounding := rail(len(rails)) // the wishes add up to the target but for that
 	c.key, c.spread, c.distinct = s.key(shift), most-least, len(used)
