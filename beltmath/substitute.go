@@ -76,7 +76,9 @@ type Substitute struct {
 type SubstituteAnswer struct {
 	// Substitutes are in order; see SearchSubstitutes.
 	Substitutes []Substitute
-	// Notes tell what deserves a look.
+	// Notes tell what deserves a look, and where nothing serves the holes as they
+	// are, why: NoteNoSubstitute, or NoteShortStock where the stock holds what
+	// would, but too few.
 	Notes []Note
 }
 
@@ -119,8 +121,14 @@ type substituteSearch struct {
 	needed, most       int
 	ratioChangePercent float64
 	passes             []substitutePass
+	limited            bool      // there is a stock
+	shelves            []Shelf   // of the stock, by width
+	counts             partSet   // to try from the shelves
 	widthsMM           []float64 // of the passes, where there is a stock
 }
+
+// partSet is the tooth counts to try.
+type partSet struct{ drivers, drivens, belts []int }
 
 // substitutePass is the parts to combine with each other.
 type substitutePass struct {
@@ -153,8 +161,9 @@ func (q SubstituteQuery) resolve(errs *InputErrors) substituteSearch {
 			return s.drive.Section == nil || !s.drive.Section.IsStandardLength(teeth)
 		})
 	}
-	if shelves, limited := q.shelves(errs, s.drive.Section); limited {
-		s.addShelves(shelves, drivers, drivens, belts)
+	if s.shelves, s.limited = q.shelves(errs, s.drive.Section); s.limited {
+		s.counts = partSet{drivers, drivens, belts}.orAll()
+		s.addShelves(s.shelves, s.counts)
 		return s
 	}
 	s.passes = []substitutePass{{
@@ -183,24 +192,29 @@ func (q SubstituteQuery) shelves(errs *InputErrors, section *Section) (list []Sh
 	return list, true
 }
 
+// orAll has every pulley where none were named.
+func (p partSet) orAll() partSet {
+	if p.drivers == nil {
+		p.drivers = countsFrom(minPulleyTeeth, maxPulleyTeeth)
+	}
+	if p.drivens == nil {
+		p.drivens = countsFrom(minPulleyTeeth, maxPulleyTeeth)
+	}
+	return p
+}
+
 // addShelves makes a pass of each width of which there are belts enough. On
 // each axle it tries the drive's own pulley and those on the shelf; a set of
 // counts that was given limits both.
-func (s *substituteSearch) addShelves(list []Shelf, drivers, drivens, belts []int) {
-	if drivers == nil {
-		drivers = countsFrom(minPulleyTeeth, maxPulleyTeeth)
-	}
-	if drivens == nil {
-		drivens = countsFrom(minPulleyTeeth, maxPulleyTeeth)
-	}
+func (s *substituteSearch) addShelves(list []Shelf, counts partSet) {
 	for _, one := range list {
 		held := func(counts []int, own int, on map[int]int) []int {
 			return slices.DeleteFunc(slices.Clone(counts), func(teeth int) bool { return teeth != own && on[teeth] < s.needed })
 		}
 		pass := substitutePass{
-			drivers: held(drivers, s.drive.Driver.ToothCount, one.Pulleys),
-			drivens: held(drivens, s.drive.Driven.ToothCount, one.Pulleys),
-			belts:   held(belts, 0, one.Belts),
+			drivers: held(counts.drivers, s.drive.Driver.ToothCount, one.Pulleys),
+			drivens: held(counts.drivens, s.drive.Driven.ToothCount, one.Pulleys),
+			belts:   held(counts.belts, 0, one.Belts),
 			pulleys: one.Pulleys,
 			limited: true,
 		}

@@ -339,6 +339,49 @@ func TestSubstitutesFromBin(t *testing.T) {
 	assert.Contains(t, reasonsOf(a.Notes), NoteSeveralWidths)
 }
 
+// TestSubstitutesShortStock: what is short is told in numbers of the shelf, all
+// of them read off testdata/demo/parts_bin.csv: 3 belts of 174 teeth and 24
+// pulleys of 32 of 25 mm width.
+func TestSubstitutesShortStock(t *testing.T) {
+	q := SubstituteQuery{
+		Drive:                   DriveInput{Section: "H5M", Driver: Pulley{ToothCount: 36}, Driven: Pulley{ToothCount: 36}, BeltToothCount: new(178)},
+		DrilledCenterDistanceMM: 355, Stock: demoBin(t),
+	}
+	short := func(needed int) string {
+		q.NeededQuantity = &needed
+		a, err := SearchSubstitutes(q)
+		require.NoError(t, err)
+		for _, n := range a.Notes {
+			if n.Reason == NoteShortStock {
+				assert.Equal(t, "NeededQuantity", n.Field)
+				assert.NotContains(t, reasonsOf(a.Notes), NoteNoSubstitute)
+				return n.Message
+			}
+		}
+		return ""
+	}
+	assert.Empty(t, short(3))
+	assert.Contains(t, short(4), "a belt of 174 teeth, 25 mm wide, on pulleys of 32 and 32 teeth fits the holes as they are, but the stock has 3 of 4 belts needed:")
+	assert.Contains(t, short(13), "has 3 of 13 belts needed and 24 of 26 pulleys of 32 teeth needed:")
+
+	// Nothing on the shelf fits 301.2 mm in any number: equal pulleys make
+	// multiples of 2.5 mm.
+	q.DrilledCenterDistanceMM = 301.2
+	a, err := SearchSubstitutes(q)
+	require.NoError(t, err)
+	assert.Contains(t, reasonsOf(a.Notes), NoteNoSubstitute)
+	assert.NotContains(t, reasonsOf(a.Notes), NoteShortStock)
+
+	// A single pulley is half of what two axles need, and of it none is on the
+	// shelf where the row says 0.
+	q.DrilledCenterDistanceMM, q.Stock = 355, &Stock{
+		Belts: []StockItem{{"H5M", 174, 9, 1}}, Pulleys: []StockItem{{"H5M", 32, 9, 1}},
+	}
+	assert.Contains(t, short(1), "the stock has 1 of 2 pulleys of 32 teeth needed:")
+	q.Stock.Pulleys[0].Quantity = 0
+	assert.Empty(t, short(1))
+}
+
 // TestSubstitutesSameHoleFamily: a tooth more on the belt and on both pulleys
 // keeps m and w, so the center distance to the last bit, for any pulleys.
 func TestSubstitutesSameHoleFamily(t *testing.T) {

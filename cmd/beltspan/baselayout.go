@@ -143,7 +143,7 @@ func layoutState(r *pb.LayOutBaseResponse) error {
 		}
 	}
 	for _, l := range r.GetLinks() {
-		if v := l.GetDrilled().GetVerdict(); v == pb.Verdict_VERDICT_REJECTED || v == pb.Verdict_VERDICT_INVALID {
+		if failing(l.GetDrilled().GetVerdict()) {
 			return errAllSaid
 		}
 	}

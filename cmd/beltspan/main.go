@@ -22,13 +22,6 @@ func main() {
 	os.Exit(run(context.Background(), os.Args[1:], os.Getenv, os.Stdin, os.Stdout, os.Stderr))
 }
 
-// The exit states.
-const (
-	exitAnswered = 0
-	exitNoAnswer = 1
-	exitUsage    = 2
-)
-
 const longHelp = `Beltspan plans closed timing belts for vehicle bases whose axles sit on fixed
 centers: the center distance of two pulleys and a belt, the belt or the pulley
 for a given center distance, every spacing that would do, what else fits drilled
@@ -46,10 +39,6 @@ or by a running service with --server HOST:PORT.
 Safety: belts and pulleys draw in fingers, hair and clothing, and a tight belt
 holds energy. Cut the power before reaching in, and guard what turns. The
 numbers are geometry; local rules and licensed practice come first.`
-
-const exitHelp = `Exit states: 0 answered; 1 no answer (no such drive, a value out of range, a
-service that cannot be reached), or a checked drive does not pass; 2 wrong usage
-(unknown command or flag, a missing argument, text that is no length or count).`
 
 const examples = `  # Where do the axles of a 36:36 drive go?
   beltspan center H5M 36 36 174

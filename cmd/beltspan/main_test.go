@@ -65,7 +65,7 @@ func TestForeignAnswer(t *testing.T) {
 	p.belts(&pb.SolveBeltResponse{Candidates: []*pb.BeltCandidate{{}}})
 	p.pulleys(&pb.SolvePulleyResponse{Candidates: []*pb.PulleyCandidate{{}}})
 	p.spacings(&pb.SearchSpacingsResponse{Spacings: []*pb.Spacing{{}, {}}}, new(0.0))
-	p.substitutes(&pb.SearchSubstitutesResponse{Substitutes: []*pb.Substitute{{}}})
+	p.substitutes(&pb.SearchSubstitutesResponse{Substitutes: []*pb.Substitute{{}}}, false)
 	p.sections(&pb.ListSectionsResponse{Sections: []*pb.Section{{}}})
 	p.path(&pb.SolvePathRequest{Moving: &pb.MovingWheel{WheelIndex: 3}}, &pb.SolvePathResponse{Solutions: []*pb.PathSolution{{Wheels: []*pb.PathWheel{{}}}}})
 	p.section(nil)

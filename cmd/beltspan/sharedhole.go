@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -39,7 +40,8 @@ substitute later, or the slot that serves both.
 The hole is in the middle of all center distances at which both deviations fit.
 Where there are none, the slot's ends are where each belt has the middle of the
 deviations that fit. An axle in a slot needs a stop at each end: clamping alone
-slips under shocks.`,
+slips under shocks. Exit state 1 tells that a drive is rejected for its few teeth in
+mesh; a slot is an answer.`,
 		Example: `  beltspan shared-hole H5M 36 36 178 32 32 174
   beltspan shared-hole H5M 36 36 "890 H5M" 36 36 "900 H5M"
   beltspan shared-hole --pitch 5 36 45 178 37 45 178 --fit-low=-0.7 --fit-high 0.8`,
@@ -61,6 +63,9 @@ slips under shocks.`,
 				},
 				names: sharedHoleNames,
 				text:  (*page).sharedHole,
+				then: passesIf(func(r *pb.SolveSharedHoleResponse) bool {
+					return !slices.ContainsFunc(r.GetFits(), func(f *pb.SharedHoleFit) bool { return failing(f.GetVerdict()) })
+				}),
 			})
 		}),
 	}

@@ -67,7 +67,8 @@ SECTION is one section or several, as in H5M,T5. DRIVER, DRIVEN and --belt are
 tooth counts: 36, a range 32..40, a range with a step 32..40/2 or a list
 32,36,40. With --target the nearest come first, and the shift is the center
 distance minus the target. The line shows where the listed spacings lie; a digit
-stands for several in one place, + for more than 9.
+stands for several in one place, + for more than 9. Exit state 1 tells that there is
+none.
 
 --all lists all that there are, any number of them, as they are found.`,
 		Example: `  beltspan spacings H5M 32..40 36 --target "22 1/2in" --within 3mm
@@ -96,6 +97,7 @@ stands for several in one place, + for more than 9.
 				names: spacingNames,
 				text:  func(p *page, r *pb.SearchSpacingsResponse) { p.spacings(r, request.TargetCenterDistanceMm) },
 				rows:  func(r *pb.SearchSpacingsResponse) [][]string { return spacingRows(r.GetSpacings()) },
+				then:  passesIf(func(r *pb.SearchSpacingsResponse) bool { return len(r.GetSpacings()) > 0 }),
 			})
 		}),
 	}

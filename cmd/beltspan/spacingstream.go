@@ -58,7 +58,10 @@ func (a *app) streamSpacings(cmd *cobra.Command, q *pb.SearchSpacingsRequest) er
 		p.notes(notes)
 		_, _ = fmt.Fprintf(out, "%d spacings\n%s", found, p.String())
 	}
-	return out.Flush()
+	if err := out.Flush(); err != nil || found > 0 {
+		return err
+	}
+	return errAllSaid
 }
 
 // spacingWriter writes one spacing, nil for the heads, in the form asked for.

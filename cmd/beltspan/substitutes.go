@@ -41,6 +41,7 @@ type substituteFlags struct {
 	stock                string
 	needed, limit        int32
 	ratioChange          float64
+	all                  bool
 }
 
 func (a *app) substitutesCommand() *cobra.Command {
@@ -54,13 +55,19 @@ after the least move of one hole.
 SECTION, DRIVER, DRIVEN and BELT are the drive as it was planned, its belt the
 one to replace. Those that fit the holes as they are come first. The deviation is
 the drilled minus the exact center distance, above 0 tight; the move of a hole is
-above 0 where the axles go apart. --driver, --driven and --belt are the tooth
-counts to try, such as 36, 32..40 or 174,178.
+above 0 where the axles go apart. Those that want a hole moved are listed where
+none fits, or with --all; --json and --csv have them always. --driver, --driven
+and --belt are the tooth counts to try, such as 36, 32..40 or 174,178.
 
---stock takes only what is on the shelf, in the number --needed. ` + stockHelp,
+--stock takes only what is on the shelf, in the number --needed; where that is
+too few, you are told how many there are. ` + stockHelp + `
+
+Exit state 1 tells that nothing fits the holes as they are.`,
 		Example: `  beltspan substitutes H5M 36 36 178 --drilled 355mm
+  beltspan substitutes H5M 36 36 178 --drilled 355mm --stock bin.csv --needed 3 --belt-width 25mm
+  # One belt too few on the shelf: exit state 1, and what a moved hole would take
   beltspan substitutes H5M 36 36 178 --drilled 355mm --stock bin.csv --needed 4 --belt-width 25mm
-  beltspan substitutes L 22 22 "322 L" --drilled 12in --standard --driver 20..24 --driven 20..24`,
+  beltspan substitutes L 22 22 "322 L" --drilled 12in --driver 20..24 --driven 20..24`,
 		Args:              flags.check("DRIVER", "DRIVEN", "BELT"),
 		ValidArgsFunction: a.completeSection(&flags.driveFlags),
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
@@ -73,8 +80,9 @@ counts to try, such as 36, 32..40 or 174,178.
 					return pb.NewDriveServiceClient(conn).SearchSubstitutes(ctx, request)
 				},
 				names: substituteNames,
-				text:  (*page).substitutes,
+				text:  func(p *page, r *pb.SearchSubstitutesResponse) { p.substitutes(r, flags.all) },
 				rows:  entry.SubstituteRows,
+				then:  passesIf(func(r *pb.SearchSubstitutesResponse) bool { return len(onSameHoles(r)) > 0 }),
 			})
 		}),
 	}
@@ -97,6 +105,7 @@ func (f *substituteFlags) addTo(cmd *cobra.Command) {
 	flags.Var(&f.belt, "belt", "belt `TEETH` to try")
 	flags.Float64Var(&f.ratioChange, "max-ratio-change", 1, "greatest change of the speed ratio in `PERCENT`")
 	flags.Int32Var(&f.limit, "limit", 20, "most `SUBSTITUTES` to list")
+	flags.BoolVar(&f.all, "all", false, "list those that want a hole moved, too")
 	f.add(cmd)
 }
 
@@ -133,32 +142,55 @@ func (f *substituteFlags) request(cmd *cobra.Command, args []string) (*pb.Search
 	return r, err
 }
 
-func (p *page) substitutes(r *pb.SearchSubstitutesResponse) {
-	if len(r.GetSubstitutes()) == 0 {
-		p.line("nothing else fits: allow more tooth counts or a greater --max-ratio-change")
-		p.notes(r.GetNotes())
-		return
+// onSameHoles are the substitutes that fit the holes as they are.
+func onSameHoles(r *pb.SearchSubstitutesResponse) []*pb.Substitute {
+	var fitting []*pb.Substitute
+	for _, s := range r.GetSubstitutes() {
+		if s.GetSameHoles() {
+			fitting = append(fitting, s)
+		}
 	}
+	return fitting
+}
+
+// substitutes prints what fits the holes as they are; what wants one moved where
+// nothing fits, or with all.
+func (p *page) substitutes(r *pb.SearchSubstitutesResponse, all bool) {
+	shown, fitting := r.GetSubstitutes(), onSameHoles(r)
+	switch {
+	case len(fitting) == 0:
+		p.line("nothing fits the holes as they are")
+		if len(shown) > 0 {
+			p.line("\nWith one hole moved")
+		}
+	case !all:
+		shown = fitting
+	}
+	if len(shown) > 0 {
+		p.substituteTable(shown)
+	}
+	if hidden := len(r.GetSubstitutes()) - len(shown); hidden > 0 {
+		p.line("\n%d more with one hole moved: --all lists them", hidden)
+	}
+	p.notes(r.GetNotes())
+}
+
+func (p *page) substituteTable(substitutes []*pb.Substitute) {
 	unit := " " + p.unit.String()
 	rows := [][]string{{
 		"belt", "driver", "driven", "standard", "on these holes", "move a hole" + unit, "center distance" + unit, "deviation" + unit, "ratio change %",
 	}}
-	for _, s := range r.GetSubstitutes() {
+	for _, s := range substitutes {
 		d := s.GetDrive()
 		move := "-"
 		if !s.GetSameHoles() {
 			move = signed(p.number(s.GetHoleMoveMm()))
 		}
-		standard := "no"
-		if s.GetStandardLength() {
-			standard = "yes"
-		}
 		rows = append(rows, []string{
-			beltName(d), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), standard,
+			beltName(d), decimal(d.GetDriver().GetToothCount()), decimal(d.GetDriven().GetToothCount()), yesNo(s.GetStandardLength()),
 			strings.ToLower(verdictWord(s.GetVerdict())), move, p.number(s.GetCenterDistanceMm()), signed(p.number(s.GetDeviationMm())),
 			signed(fmt.Sprintf("%.2f", s.GetRatioChangePercent())),
 		})
 	}
 	p.align("lrrllrrrr", rows)
-	p.notes(r.GetNotes())
 }

@@ -3181,7 +3181,9 @@ type SearchSubstitutesResponse struct {
 	// move of the hole to 0.01 mm, then those that keep the pulleys, then by the
 	// change of ratio, belt teeth and pulley teeth.
 	Substitutes []*Substitute `protobuf:"bytes,1,rep,name=substitutes,proto3" json:"substitutes,omitempty"`
-	// What deserves a look.
+	// What deserves a look; and where nothing fits the holes as they are, why:
+	// `NO_SUBSTITUTE`, or `STOCK_SHORT` where the stock holds what would, but too
+	// few.
 	Notes         []*Note `protobuf:"bytes,2,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
