@@ -77,7 +77,9 @@ type RateAnswer struct {
 	// is nil without a wheel.
 	BeltSpeedMPerS    float64
 	VehicleSpeedMPerS *float64
-	// Notes tell what deserves a look.
+	// Notes tell what deserves a look. A NoteOffExact comes first: where the
+	// stated center distance is rejected, no number here holds. NoteBeyondRating
+	// or NoteNoCapacity follow.
 	Notes []Note
 }
 

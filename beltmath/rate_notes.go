@@ -49,17 +49,18 @@ var rateNotes = [...]Note{
 	},
 }
 
-// notes returns what deserves a look.
+// notes returns what deserves a look: first that the numbers do not hold, then
+// that the belt is overloaded.
 func (r *rateCase) notes(q *RateQuery, a *RateAnswer) []Note {
 	notes := make([]Note, 0, 9)
-	notes = append(notes, r.drive.notes("Drive.")...)
+	if n, ok := r.offExactNote(q.CenterDistanceMM); ok {
+		notes = append(notes, n)
+	}
 	if n, ok := r.loadNote(a); ok {
 		notes = append(notes, n)
 	}
+	notes = append(notes, r.drive.notes("Drive.")...)
 	if n, ok := r.drive.widthNote(q.BeltWidthMM); ok {
-		notes = append(notes, n)
-	}
-	if n, ok := r.offExactNote(q.CenterDistanceMM); ok {
 		notes = append(notes, n)
 	}
 	if r.tensionSource != nil && !r.tensionSource.Verified || r.massSource != nil && !r.massSource.Verified {

@@ -260,7 +260,7 @@ func TestRateNotes(t *testing.T) {
 		}, nil},
 		{"nothing left of the rating", func(q *RateQuery) {
 			q.Drive, q.CenterDistanceMM = fitDrive("H5M", 6, 60, 64), 80
-		}, []string{NoteBelowMinTeeth, NoteFewMeshedTeeth, NoteNoCapacity, NoteWiderThanPulley, NoteOffExact, NoteRatingUnverified, NoteWidthExponent, NoteMassNotHeld}},
+		}, []string{NoteOffExact, NoteNoCapacity, NoteBelowMinTeeth, NoteFewMeshedTeeth, NoteWiderThanPulley, NoteRatingUnverified, NoteWidthExponent, NoteMassNotHeld}},
 	}
 	for _, tt := range tests {
 		q := base

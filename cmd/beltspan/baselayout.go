@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"slices"
 
 	"github.com/spf13/cobra"
 	"google.golang.org/grpc"
@@ -37,13 +38,14 @@ is judged on them and what fits in its place is named. --fit, or a tolerance,
 tells how likely each belt is good, and all of the base together: belts on one
 axle share its hole. --measured puts the belt in your hand in place of its table.
 
-Exit state 1 tells that something is not clear or a belt does not fit.
+Exit state 1 tells that something is not clear, that a belt does not fit or that,
+within the tolerances, it is likelier bad than good.
 
 ` + stockHelp + " Parts are then given less what it holds.",
 		Example: `  beltspan base layout --demo
   beltspan base layout base.json --stock bin.csv
   beltspan base layout base.json --line 40mm,-45mm --standoff-diameter 14mm
-  beltspan base layout base.json --hole-tolerance 0.02mm --measured 1:345.12mm --measured 2:354.9mm
+  beltspan base layout base.json --hole-tolerance 0.02mm --measured 1:344.98mm --measured 2:355.01mm
   beltspan base layout base.json --csv > holes.csv`,
 		RunE: a.begin(func(cmd *cobra.Command, args []string) error {
 			request, names, err := a.baseLayoutRequest(cmd, args, &flags)
@@ -60,7 +62,7 @@ Exit state 1 tells that something is not clear or a belt does not fit.
 				names: names,
 				text:  func(p *page, r *pb.LayOutBaseResponse) { p.baseLayout(request, r, flags.all) },
 				rows:  holeRows,
-				then:  layoutState,
+				then:  passesIf(layoutDoes),
 			})
 		}),
 	}
@@ -135,17 +137,9 @@ func (a *app) baseLayoutRequest(cmd *cobra.Command, args []string, f *baseLayout
 	return r, names, err
 }
 
-// layoutState is the exit state of a layout.
-func layoutState(r *pb.LayOutBaseResponse) error {
-	for _, c := range r.GetClearances() {
-		if !c.GetClear() {
-			return errAllSaid
-		}
-	}
-	for _, l := range r.GetLinks() {
-		if failing(l.GetDrilled().GetVerdict()) {
-			return errAllSaid
-		}
-	}
-	return nil
+// layoutDoes tells whether all is clear and all belts fit.
+func layoutDoes(r *pb.LayOutBaseResponse) bool {
+	return !slices.ContainsFunc(r.GetClearances(), func(c *pb.Clearance) bool { return !c.GetClear() }) &&
+		!slices.ContainsFunc(r.GetLinks(), func(l *pb.LinkLayout) bool { return failing(l.GetDrilled().GetVerdict()) }) &&
+		!slices.ContainsFunc(r.GetFit().GetLinks(), func(l *pb.LinkFitShares) bool { return !likelyGood(l) })
 }

@@ -43,3 +43,6 @@ func passesIf[R any](does func(R) bool) func(R) error {
 func failing(v pb.Verdict) bool {
 	return v == pb.Verdict_VERDICT_REJECTED || v == pb.Verdict_VERDICT_INVALID
 }
+
+// likelyGood tells whether a belt is no likelier bad than good.
+func likelyGood[R interface{ GetShareGood() float64 }](fit R) bool { return fit.GetShareGood() >= 0.5 }

@@ -70,9 +70,12 @@ standard is used; --measured is the center distance at which the belt in your
 hand is taut, on the drive's own pulleys or on --measured-on.
 
 A good fit is not a tension: center distances are defined under a measuring
-force. Turn the drive by hand before running it, behind its guard.`,
+force. Turn the drive by hand before running it, behind its guard.
+
+Exit state 1 tells that the belt is likelier bad than good.`,
 		Example: `  beltspan fit H5M 36 36 174 345mm
   beltspan fit H5M 36 45 "890 H5M" 343.7mm --driver-play 0.04mm --oversize 0.1mm --svg fit.svg
+  # The belt in hand is too long for the holes: exit state 1, and what to drill
   beltspan fit H5M 36 36 174 345mm --measured 345.12mm --uncertainty 0.02mm
   beltspan fit T5 32 32 112 200mm --warmer 30 --plate-expansion 23e-6 --stiffness 142500`,
 		Args:              flags.check("DRIVER", "DRIVEN", "BELT", "CENTER"),
@@ -91,10 +94,15 @@ force. Turn the drive by hand before running it, behind its guard.`,
 				names: fitNames,
 				text:  func(p *page, r *pb.AnalyzeFitResponse) { p.fit(r, request.CenterDistanceMm) },
 			})
-			if err != nil || flags.svg == "" {
+			if err != nil {
 				return err
 			}
-			return writePicture(flags.svg, drawing.FitHistogram(got, fitCaption(request)))
+			if flags.svg != "" {
+				if err := writePicture(flags.svg, drawing.FitHistogram(got, fitCaption(request))); err != nil {
+					return err
+				}
+			}
+			return passesIf(likelyGood[*pb.AnalyzeFitResponse])(got)
 		}),
 	}
 	flags.addTo(cmd)

@@ -196,16 +196,20 @@ func (p *page) notes(notes []*pb.Note) {
 		p.line("")
 	}
 	for _, n := range notes {
-		kind := "note"
-		if n.Severity == pb.Severity_SEVERITY_CAUTION {
-			kind = "caution"
-		}
-		about := ""
-		if n.Field != "" {
-			about = p.names.of(n.Field) + ": "
-		}
-		p.line("%s: %s%s", kind, about, p.names.reword(n.Message))
+		p.note(n)
 	}
+}
+
+func (p *page) note(n *pb.Note) {
+	kind := "note"
+	if n.GetSeverity() == pb.Severity_SEVERITY_CAUTION {
+		kind = "caution"
+	}
+	about := ""
+	if n.GetField() != "" {
+		about = p.names.of(n.GetField()) + ": "
+	}
+	p.line("%s: %s%s", kind, about, p.names.reword(n.GetMessage()))
 }
 
 // beltName writes a belt as its teeth and, where its section is known, as it

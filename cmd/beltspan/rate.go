@@ -8,6 +8,7 @@ import (
 	"google.golang.org/grpc"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 var rateNames = mergeNames(driveNames, fieldNames{
@@ -43,9 +44,12 @@ section, give the belt maker's --working-tension at --base-width: none is guesse
 
 Rate for the greatest torque that can occur: a motor that stalls or a wheel that
 strikes can pull many times the usual, and a slack belt skips teeth then. Guard
-what turns; local codes and licensed practice come before these numbers.`,
+what turns; local codes and licensed practice come before these numbers.
+
+Exit state 1 tells that the belt is overloaded, or that it does not fit at CENTER,
+so that the numbers do not hold.`,
 		Example: `  beltspan rate H5M 36 36 174 345mm 25mm --torque 5.5 --speed 45 --wheel 160mm
-  beltspan rate L 22 22 86 12in 0.75in --power 250 --speed 600
+  beltspan rate L 22 22 86 12in 1in --power 250 --speed 600
   beltspan rate AT5 36 36 174 345mm 16mm --torque 8 --working-tension 2240 --base-width 16mm`,
 		Args:              flags.check("DRIVER", "DRIVEN", "BELT", "CENTER", "WIDTH"),
 		ValidArgsFunction: a.completeSection(&flags.driveFlags),
@@ -60,6 +64,10 @@ what turns; local codes and licensed practice come before these numbers.`,
 				},
 				names: rateNames,
 				text:  (*page).rating,
+				then: passesIf(func(r *pb.RateDriveResponse) bool {
+					unsound, _ := entry.RatingNotes(r)
+					return unsound == nil && !entry.Overloaded(r)
+				}),
 			})
 		}),
 	}
@@ -108,12 +116,18 @@ func (f *rateFlags) request(cmd *cobra.Command, args []string) (*pb.RateDriveReq
 	}, nil
 }
 
-// rating prints the load first, then how to set and check the drive.
+// rating prints the load first, then how to set and check the drive; before
+// both, that the numbers do not hold.
 func (p *page) rating(r *pb.RateDriveResponse) {
-	utilization := "nothing is left of the rating"
+	unsound, notes := entry.RatingNotes(r)
+	if unsound != nil {
+		p.note(unsound)
+		p.line("")
+	}
+	utilization := "nothing is left of the rating: overloaded"
 	if r.Utilization != nil {
 		utilization = fmt.Sprintf("%.0f %% of what the belt may carry", 100*r.GetUtilization())
-		if r.GetUtilization() > 1 {
+		if entry.Overloaded(r) {
 			utilization += ": overloaded"
 		}
 	}
@@ -141,5 +155,5 @@ func (p *page) rating(r *pb.RateDriveResponse) {
 		facts = append(facts, fact{"vehicle speed", fmt.Sprintf("%.3f m/s", r.GetVehicleSpeedMPerS())})
 	}
 	p.facts(facts...)
-	p.notes(r.GetNotes())
+	p.notes(notes)
 }

@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // loadAnswer is what a drive carries.
@@ -14,7 +15,21 @@ type loadAnswer struct {
 }
 
 // Overloaded tells whether the pull is more than the belt may carry.
-func (a *loadAnswer) Overloaded() bool { return a.Utilization == nil || a.GetUtilization() > 1 }
+func (a *loadAnswer) Overloaded() bool { return entry.Overloaded(a.RateDriveResponse) }
+
+// Unsound is the note that the numbers do not hold, none where they do.
+func (a *loadAnswer) Unsound() []*pb.Note {
+	if n, _ := entry.RatingNotes(a.RateDriveResponse); n != nil {
+		return []*pb.Note{n}
+	}
+	return nil
+}
+
+// Others are the other notes.
+func (a *loadAnswer) Others() []*pb.Note {
+	_, rest := entry.RatingNotes(a.RateDriveResponse)
+	return rest
+}
 
 func numberField(name, label, suffix, hint string, paths ...string) *field {
 	return &field{Name: name, Label: label, Suffix: suffix, Hint: hint, Kind: kindNumber, paths: paths}

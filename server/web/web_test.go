@@ -361,3 +361,17 @@ func FuzzUpload(f *testing.F) {
 		}
 	})
 }
+
+// TestLoadOffCenter: numbers that do not hold say so before they come.
+func TestLoadOffCenter(t *testing.T) {
+	const warning = "Do not use these numbers."
+	load := "/load?section=H5M&belt=174&driver=36&driven=36&width=25&torque=5.5&speed=45&center="
+	pages := newPages(t)
+	page := get(t, pages, load+"355").Body.String()
+	assert.Contains(t, page, "10.000 mm off the exact one")
+	assert.Less(t, strings.Index(page, warning), strings.Index(page, "Utilization"))
+	assert.Equal(t, 1, strings.Count(page, "do not hold"))
+	page = get(t, pages, load+"345").Body.String()
+	assert.Contains(t, page, "Utilization")
+	assert.NotContains(t, page, warning)
+}

@@ -4450,7 +4450,9 @@ type RateDriveResponse struct {
 	// Speed of the vehicle in meters per second on the wheel given; not given
 	// without one.
 	VehicleSpeedMPerS *float64 `protobuf:"fixed64,14,opt,name=vehicle_speed_m_per_s,json=vehicleSpeedMPerS,proto3,oneof" json:"vehicle_speed_m_per_s,omitempty"`
-	// What deserves a look: what the numbers rest on, and dangers.
+	// What deserves a look: what the numbers rest on, and dangers. One of reason
+	// `OFF_EXACT_CENTER_DISTANCE` comes first: this belt would be rejected at the
+	// stated center distance, and no number here holds.
 	Notes         []*Note `protobuf:"bytes,15,rep,name=notes,proto3" json:"notes,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
