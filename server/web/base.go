@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -49,6 +50,7 @@ func baseGroups() []*group {
 			countField("belts", "Different belts, at most", "2 where empty", "max_distinct_belts"),
 			lengthField("belt_width", "Belt width", "of belts on the shelf", "belt_width_mm"),
 		}},
+		idlerFields(),
 		{Legend: "From the shelf", Folded: true, Fields: []*field{stockField(), countField("sides", "Sides", "2 where empty", "side_count", "base.side_count")}},
 		{Legend: "More conditions", Folded: true, Fields: []*field{
 			counts("belt", "Belt teeth", "every belt where empty"),
@@ -99,7 +101,7 @@ func readBaseSearch(f *form) *pb.SearchBasesRequest {
 		TargetWheelbaseMm: or(f.length("wheelbase")), ToleranceMm: or(f.length("within")),
 		EqualGaps: f.check("equal"), MaxGapDifferenceMm: f.length("max_diff"), MaxDistinctBelts: f.count("belts"),
 		MaxScrubPercent: f.number("scrub"), MinWheelGapMm: or(f.length("min_gap")), MinMeshedToothCount: f.count("mesh"),
-		ResolutionMm: f.length("resolution"), MaxResults: f.count("results"), BeltWidthMm: f.length("belt_width"),
+		ResolutionMm: f.length("resolution"), MaxResults: f.count("results"), BeltWidthMm: f.length("belt_width"), Idler: f.idler(),
 	}
 	return request
 }
@@ -137,25 +139,25 @@ func readAxles(f *form) []*pb.Axle {
 
 // lengths reads a list of lengths for n axles: one for all, or one each.
 func (f *form) lengths(name string, n int) []float64 {
-	field := f.find(name)
-	if field == nil || field.Value == "" {
-		return nil
-	}
-	parts := strings.Split(field.Value, ",")
-	if len(parts) != 1 && len(parts) != n {
-		field.Error = fmt.Sprintf("Give one value for all axles, or %d with commas between them; there are %d", n, len(parts))
-		return nil
-	}
-	values := make([]float64, n)
-	for i := range values {
-		mm, err := entry.ReadLength(strings.TrimSpace(parts[min(i, len(parts)-1)]), f.unit)
-		if err != nil {
-			field.Error = sentence(entry.Why(err))
-			return nil
+	return readEach(f, name, n, "axles", func(text string) (float64, error) { return entry.ReadLength(text, f.unit) })
+}
+
+// readEach reads a list for n things: one value for all, or one each.
+func readEach[T any](f *form, name string, n int, things string, parse func(string) (T, error)) []T {
+	return or(read(f, name, func(text string) ([]T, error) {
+		parts := strings.Split(text, ",")
+		if len(parts) != 1 && len(parts) != n {
+			return nil, fmt.Errorf("give one value for all %s, or %d with commas between them; there are %d", things, n, len(parts))
 		}
-		values[i] = mm
-	}
-	return values
+		values := make([]T, n)
+		for i := range values {
+			var err error
+			if values[i], err = parse(strings.TrimSpace(parts[min(i, len(parts)-1)])); err != nil {
+				return nil, err
+			}
+		}
+		return values, nil
+	}))
 }
 
 // axles reads a list of axles, which people count from 1.
@@ -190,6 +192,15 @@ func (f *form) stock() *pb.Stock {
 	return or(stock)
 }
 
+// PlanNotes are those of the search, then those of its best plan.
+func (v *view) PlanNotes(r *pb.SearchBasesResponse) []said {
+	notes := slices.Clone(r.GetNotes())
+	if plans := r.GetPlans(); len(plans) > 0 {
+		notes = append(notes, plans[0].GetNotes()...)
+	}
+	return v.Notes(notes)
+}
+
 // LayoutURL is the page that lays a plan out.
 func (v *view) LayoutURL(plan *pb.Plan) string {
 	var belts []string
@@ -204,5 +215,6 @@ func (v *view) LayoutURL(plan *pb.Plan) string {
 	for _, name := range []string{"wheels", "wheel", "drop", "motors", "stock", "sides", "belt_width"} {
 		pairs = append(pairs, name, v.Form.text(name))
 	}
+	pairs = append(pairs, v.idlerPairs(plan)...)
 	return v.To("/base/layout", pairs...)
 }

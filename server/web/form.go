@@ -37,6 +37,7 @@ type field struct {
 	Focus                   bool     // the first at fault
 	paths                   []string // of the request, whose faults are shown here
 	each                    string   // what one of its values is, where it holds a list
+	counted                 []int    // which of its values went into the request, where not all did
 	words                   []string // for each of its paths in texts, in place of its label
 	// inUnit names the unit of the lengths in it that have none; nil where it
 	// holds no length, or one alone.
@@ -133,8 +134,8 @@ func (f *form) Bad() []*field {
 // faulty tells whether there is anything to mend.
 func (f *form) faulty() bool { return len(f.Bad()) > 0 || len(f.Faults) > 0 }
 
-// has tells whether a field was given.
-func (f *form) has(name string) bool { return f.text(name) != "" }
+// Has tells whether a field was given.
+func (f *form) Has(name string) bool { return f.text(name) != "" }
 
 func (f *form) text(name string) string {
 	if field := f.find(name); field != nil {

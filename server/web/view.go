@@ -44,6 +44,7 @@ var helpers = template.FuncMap{
 	"word":     word,
 	"printed":  entry.BeltDesignation,
 	"add":      func(a, b int) int { return a + b },
+	"sum":      func(a, b float64) float64 { return a + b },
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
@@ -206,7 +207,7 @@ func withUnit(text string, unit beltmath.Unit) string {
 	parts := strings.Split(text, ",")
 	for i, part := range parts {
 		part = strings.TrimSpace(part)
-		if part != "" && strings.Trim(part, "0123456789. /+-") == "" {
+		if strings.ContainsAny(part, "0123456789") && strings.Trim(part, "0123456789. /+-") == "" {
 			part += unit.String()
 		}
 		parts[i] = part
