@@ -66,13 +66,14 @@ type form struct {
 	Asked  bool     // whether there is a question
 	unit   beltmath.Unit
 	code   codes.Code
-	names  []string // of further parameters that belong to it
+	names  []string // of all parameters that belong to it
+	given  url.Values
 }
 
 // newForm fills a form from the values of a request. The form is asked as soon
 // as one of its visible fields is given.
 func newForm(v *view, values url.Values, button string, groups ...*group) *form {
-	f := &form{Groups: groups, Button: button, unit: v.Unit, names: []string{"units", "format"}}
+	f := &form{Groups: groups, Button: button, unit: v.Unit, names: []string{"units", "format"}, given: values}
 	for field := range f.fields() {
 		f.names = append(f.names, field.Name)
 		given, ok := values[field.Name]
@@ -80,6 +81,9 @@ func newForm(v *view, values url.Values, button string, groups ...*group) *form 
 			continue
 		}
 		field.Value = strings.TrimSpace(given[0])
+		if field.Kind == kindCheck && field.Value != "" && field.Value != "1" {
+			field.Error = "Give 1 for yes, or leave it out"
+		}
 		f.Asked = f.Asked || field.Kind != kindHidden
 	}
 	v.Form = f
@@ -106,18 +110,6 @@ func (f *form) find(name string) *field {
 		}
 	}
 	return nil
-}
-
-// unknown lists the parameters that the form has not.
-func (f *form) unknown(values url.Values) []string {
-	var unknown []string
-	for name := range values {
-		if !slices.Contains(f.names, name) {
-			unknown = append(unknown, name)
-		}
-	}
-	slices.Sort(unknown)
-	return unknown
 }
 
 // Bad lists the fields at fault.
