@@ -39,13 +39,13 @@ func baseGroups() []*group {
 		{Legend: "Row of wheels", Fields: rowFields("")},
 		{Legend: "Wheelbase", Fields: []*field{
 			lengthField("wheelbase", "Wanted wheelbase", "first to last axle, along the rail", "target_wheelbase_mm"),
-			lengthField("within", "Within", "both ways", "tolerance_mm"),
+			lengthField("within", "Within", "both ways, such as 1mm; exactly that where empty", "tolerance_mm"),
 			{Name: "equal", Label: "Equal gaps", Kind: kindCheck, paths: []string{"equal_gaps"}},
 			lengthField("min_gap", "Wheels apart by at least", "disc to disc", "min_wheel_gap_mm"),
 		}},
 		{Legend: "Belts and pulleys", Fields: []*field{
 			{Name: "sections", Label: "Belt sections", Hint: "such as H5M, or H5M, T5", Kind: kindText, paths: []string{"sections"}},
-			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40"),
+			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40; only with a shelf may it be empty"),
 			{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}},
 			countField("belts", "Different belts, at most", "2 where empty", "max_distinct_belts"),
 			lengthField("belt_width", "Belt width", "of belts on the shelf", "belt_width_mm"),
@@ -67,6 +67,7 @@ func baseGroups() []*group {
 func (p *pages) base(w http.ResponseWriter, r *http.Request, v *view) bool {
 	v.Title = "Plan a side of a base"
 	f := newForm(v, v.query, "Find plans", baseGroups()...)
+	f.need("wheels", "wheel", "wheelbase", "sections")
 	if !f.Asked {
 		return !v.refused(w, "json", "csv")
 	}
@@ -128,6 +129,7 @@ func readAxles(f *form) []*pb.Axle {
 	set("wheel", func(a *pb.Axle, mm float64) { a.WheelDiameterMm = mm })
 	set("drop", func(a *pb.Axle, mm float64) { a.DropMm = mm })
 	set("wheel_width", func(a *pb.Axle, mm float64) { a.WheelWidthMm = mm })
+	set("bolt", func(a *pb.Axle, mm float64) { a.BoltDiameterMm = mm })
 	set("hole", func(a *pb.Axle, mm float64) { a.HoleDiameterMm = mm })
 	for _, i := range f.axles("dead") {
 		if int(i) < len(axles) {
@@ -199,6 +201,17 @@ func (v *view) PlanNotes(r *pb.SearchBasesResponse) []said {
 		notes = append(notes, plans[0].GetNotes()...)
 	}
 	return v.Notes(notes)
+}
+
+// PlanPulleys are the pulleys of a plan, driver first: one pair where all are
+// equal.
+func (v *view) PlanPulleys(plan *pb.Plan) string {
+	var pairs []string
+	for _, l := range plan.GetLinks() {
+		d := l.GetDrive()
+		pairs = append(pairs, fmt.Sprintf("%d/%d", d.GetDriver().GetToothCount(), d.GetDriven().GetToothCount()))
+	}
+	return oneForAll(pairs)
 }
 
 // LayoutURL is the page that lays a plan out.

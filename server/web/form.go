@@ -35,6 +35,7 @@ type field struct {
 	Value, Error            string
 	Options                 []option
 	Focus                   bool     // the first at fault
+	Needed                  bool     // nothing can be asked without it
 	paths                   []string // of the request, whose faults are shown here
 	each                    string   // what one of its values is, where it holds a list
 	counted                 []int    // which of its values went into the request, where not all did
@@ -100,6 +101,13 @@ func (f *form) fields() func(func(*field) bool) {
 				}
 			}
 		}
+	}
+}
+
+// need marks fields without which nothing can be asked.
+func (f *form) need(names ...string) {
+	for _, name := range names {
+		f.find(name).Needed = true
 	}
 }
 

@@ -29,7 +29,7 @@ func text(body string) string { return html.UnescapeString(tags.ReplaceAllString
 // layoutLink is the link of a plan to its layout.
 func layoutLink(t *testing.T, body string) *url.URL {
 	t.Helper()
-	to := regexp.MustCompile(`<th scope="row"><a href="(/base/layout[^"]*)"`).FindStringSubmatch(body)
+	to := regexp.MustCompile(`<th scope="row" class="keep"><a href="(/base/layout[^"]*)"`).FindStringSubmatch(body)
 	require.NotNil(t, to)
 	address, err := url.Parse(html.UnescapeString(to[1]))
 	require.NoError(t, err)
@@ -52,6 +52,8 @@ func TestIdlerOfAPlan(t *testing.T) {
 	assert.Contains(t, plan, "|1, 2|")
 	assert.Contains(t, plan, "No plan without idlers meets all conditions")
 
+	assert.Contains(t, plan, "|2|350.0000|-3.0000|", "where axle 2 goes")
+
 	to := layoutLink(t, w.Body.String())
 	q := to.Query()
 	assert.Equal(t, "36", q.Get("idler"))
@@ -60,7 +62,7 @@ func TestIdlerOfAPlan(t *testing.T) {
 	require.Equal(t, http.StatusOK, w.Code)
 	layout := text(w.Body.String())
 	assert.Contains(t, layout, "|700.0000 mm|")
-	assert.Contains(t, layout, "|36 teeth|-"+offset+"|")
+	assert.Contains(t, layout, "|Rim|36 teeth|36 teeth|Off the line of centers, mm|-"+offset+"|-"+offset+"|")
 	assert.Contains(t, layout, fmt.Sprintf("|%.4f|350.0000|", c), "the belt's row has the axles' distance, not the 355 mm of the belt alone")
 	assert.Contains(t, layout, "idler of belt 2|")
 	assert.Contains(t, layout, "Idler of belt 2|", "its stack")
@@ -82,7 +84,7 @@ func TestIdlersOfALayout(t *testing.T) {
 	require.Equal(t, http.StatusOK, w.Code)
 	body := w.Body.String()
 	assert.Contains(t, text(body), "|345.0000|345.0000|", "belt 1 sets its own axles")
-	assert.Contains(t, text(body), "|2|40.0000 mm smooth, on the back|")
+	assert.Contains(t, text(body), "|On belt 2|Rim|40.0000 mm smooth, on the back|")
 	assert.NotContains(t, text(body), "idler of belt 1|")
 	toInches := regexp.MustCompile(`<a href="([^"]*)">inches</a>`).FindStringSubmatch(body)
 	require.NotNil(t, toInches)

@@ -38,6 +38,11 @@ func (a *layoutAnswer) CenterDistance(l *pb.LinkLayout) float64 {
 // HasIdler tells whether a belt of the base has one, in place or not.
 func (a *layoutAnswer) HasIdler(belt int) bool { return a.Base.GetLinks()[belt].GetIdler() != nil }
 
+// HasPull tells whether the pull of the belts is known.
+func (a *layoutAnswer) HasPull() bool {
+	return slices.ContainsFunc(a.GetLinks(), func(l *pb.LinkLayout) bool { return l.EffectiveTensionN != nil })
+}
+
 // TooClose counts the clearances that will not do.
 func (a *layoutAnswer) TooClose() int {
 	n := 0
@@ -69,6 +74,7 @@ func layoutGroups() []*group {
 		&field{Name: "wheel_width", Label: "Wheel width", Kind: kindLengths, Hint: "one for all, or one an axle", paths: []string{"base.axles.wheel_width_mm"}, each: "axle"},
 		&field{Name: "hole", Label: "Axle holes", Kind: kindLengths, Hint: "diameters in the plates", paths: []string{"base.axles.hole_diameter_mm"}, each: "axle"},
 		&field{Name: "dead", Label: "Dead axles", Kind: kindText, Hint: "bolts that stand still, such as 1, 3", paths: []string{"base.axles.kind"}},
+		&field{Name: "bolt", Label: "Bolts of dead axles", Kind: kindLengths, Hint: "diameters; one for all axles, or one an axle", paths: []string{"base.axles.bolt_diameter_mm"}, each: "axle"},
 	)
 	section, pitch := sectionField(), pitchField()
 	section.paths, pitch.paths = []string{"base.links.drive.section"}, []string{"base.links.drive.pitch_mm"}
@@ -83,11 +89,11 @@ func layoutGroups() []*group {
 		}},
 		linkIdlerFields(),
 		{Legend: "Plates and cavity", Fields: []*field{
-			lengthField("cavity", "Cavity width", "clear distance of the plates", "base.cavity_width_mm"),
+			lengthField("cavity", "Cavity width", "clear distance of the plates; pulleys and wheel of an axle and a gap beside each must fit in", "base.cavity_width_mm"),
 			lengthField("gap", "Gap beside a pulley", "across the cavity", "base.pulley_gap_mm"),
 			lengthField("plate", "Plate thickness", "", "base.plate_thickness_mm"),
 			lengthField("height", "Plate height", "", "base.plate_height_mm"),
-			lengthField("margin", "Plate beyond the end axles", "", "base.plate_margin_mm"),
+			lengthField("margin", "Plate beyond the end axles", "from the center of an end axle to the end of the plate", "base.plate_margin_mm"),
 			lengthField("round_up", "Round plate length up to", "", "base.round_up_mm"),
 		}},
 		heightFields("base."),
@@ -139,6 +145,7 @@ func (p *pages) layout(w http.ResponseWriter, r *http.Request, v *view) bool {
 	v.Title = "Lay out a side of a base"
 	f := newForm(v, v.query, "Lay out", layoutGroups()...)
 	f.names = append(f.names, "sheet")
+	f.need(slices.DeleteFunc(slices.Clone(layoutNeeds), func(name string) bool { return name == "section" })...)
 	formats := []string{"json", "csv", "svg", "dxf", "a4", "letter"}
 	if len(v.Missing()) > 0 {
 		f.Asked = f.Asked && v.format() == ""
