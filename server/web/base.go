@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -38,17 +39,18 @@ func baseGroups() []*group {
 		{Legend: "Row of wheels", Fields: rowFields("")},
 		{Legend: "Wheelbase", Fields: []*field{
 			lengthField("wheelbase", "Wanted wheelbase", "first to last axle, along the rail", "target_wheelbase_mm"),
-			lengthField("within", "Within", "both ways", "tolerance_mm"),
+			lengthField("within", "Within", "both ways, such as 1mm; exactly that where empty", "tolerance_mm"),
 			{Name: "equal", Label: "Equal gaps", Kind: kindCheck, paths: []string{"equal_gaps"}},
 			lengthField("min_gap", "Wheels apart by at least", "disc to disc", "min_wheel_gap_mm"),
 		}},
 		{Legend: "Belts and pulleys", Fields: []*field{
 			{Name: "sections", Label: "Belt sections", Hint: "such as H5M, or H5M, T5", Kind: kindText, paths: []string{"sections"}},
-			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40"),
+			counts("pulley", "Pulley teeth", "36, 32..40 or 32,36,40; only with a shelf may it be empty"),
 			{Name: "standard", Label: "Standard lengths only", Kind: kindCheck, paths: []string{"standard_lengths_only"}},
 			countField("belts", "Different belts, at most", "2 where empty", "max_distinct_belts"),
 			lengthField("belt_width", "Belt width", "of belts on the shelf", "belt_width_mm"),
 		}},
+		idlerFields(),
 		{Legend: "From the shelf", Folded: true, Fields: []*field{stockField(), countField("sides", "Sides", "2 where empty", "side_count", "base.side_count")}},
 		{Legend: "More conditions", Folded: true, Fields: []*field{
 			counts("belt", "Belt teeth", "every belt where empty"),
@@ -65,6 +67,7 @@ func baseGroups() []*group {
 func (p *pages) base(w http.ResponseWriter, r *http.Request, v *view) bool {
 	v.Title = "Plan a side of a base"
 	f := newForm(v, v.query, "Find plans", baseGroups()...)
+	f.need("wheels", "wheel", "wheelbase", "sections")
 	if !f.Asked {
 		return !v.refused(w, "json", "csv")
 	}
@@ -99,7 +102,7 @@ func readBaseSearch(f *form) *pb.SearchBasesRequest {
 		TargetWheelbaseMm: or(f.length("wheelbase")), ToleranceMm: or(f.length("within")),
 		EqualGaps: f.check("equal"), MaxGapDifferenceMm: f.length("max_diff"), MaxDistinctBelts: f.count("belts"),
 		MaxScrubPercent: f.number("scrub"), MinWheelGapMm: or(f.length("min_gap")), MinMeshedToothCount: f.count("mesh"),
-		ResolutionMm: f.length("resolution"), MaxResults: f.count("results"), BeltWidthMm: f.length("belt_width"),
+		ResolutionMm: f.length("resolution"), MaxResults: f.count("results"), BeltWidthMm: f.length("belt_width"), Idler: f.idler(),
 	}
 	return request
 }
@@ -126,6 +129,7 @@ func readAxles(f *form) []*pb.Axle {
 	set("wheel", func(a *pb.Axle, mm float64) { a.WheelDiameterMm = mm })
 	set("drop", func(a *pb.Axle, mm float64) { a.DropMm = mm })
 	set("wheel_width", func(a *pb.Axle, mm float64) { a.WheelWidthMm = mm })
+	set("bolt", func(a *pb.Axle, mm float64) { a.BoltDiameterMm = mm })
 	set("hole", func(a *pb.Axle, mm float64) { a.HoleDiameterMm = mm })
 	for _, i := range f.axles("dead") {
 		if int(i) < len(axles) {
@@ -137,25 +141,25 @@ func readAxles(f *form) []*pb.Axle {
 
 // lengths reads a list of lengths for n axles: one for all, or one each.
 func (f *form) lengths(name string, n int) []float64 {
-	field := f.find(name)
-	if field == nil || field.Value == "" {
-		return nil
-	}
-	parts := strings.Split(field.Value, ",")
-	if len(parts) != 1 && len(parts) != n {
-		field.Error = fmt.Sprintf("Give one value for all axles, or %d with commas between them; there are %d", n, len(parts))
-		return nil
-	}
-	values := make([]float64, n)
-	for i := range values {
-		mm, err := entry.ReadLength(strings.TrimSpace(parts[min(i, len(parts)-1)]), f.unit)
-		if err != nil {
-			field.Error = sentence(entry.Why(err))
-			return nil
+	return readEach(f, name, n, "axles", func(text string) (float64, error) { return entry.ReadLength(text, f.unit) })
+}
+
+// readEach reads a list for n things: one value for all, or one each.
+func readEach[T any](f *form, name string, n int, things string, parse func(string) (T, error)) []T {
+	return or(read(f, name, func(text string) ([]T, error) {
+		parts := strings.Split(text, ",")
+		if len(parts) != 1 && len(parts) != n {
+			return nil, fmt.Errorf("give one value for all %s, or %d with commas between them; there are %d", things, n, len(parts))
 		}
-		values[i] = mm
-	}
-	return values
+		values := make([]T, n)
+		for i := range values {
+			var err error
+			if values[i], err = parse(strings.TrimSpace(parts[min(i, len(parts)-1)])); err != nil {
+				return nil, err
+			}
+		}
+		return values, nil
+	}))
 }
 
 // axles reads a list of axles, which people count from 1.
@@ -190,6 +194,26 @@ func (f *form) stock() *pb.Stock {
 	return or(stock)
 }
 
+// PlanNotes are those of the search, then those of its best plan.
+func (v *view) PlanNotes(r *pb.SearchBasesResponse) []said {
+	notes := slices.Clone(r.GetNotes())
+	if plans := r.GetPlans(); len(plans) > 0 {
+		notes = append(notes, plans[0].GetNotes()...)
+	}
+	return v.Notes(notes)
+}
+
+// PlanPulleys are the pulleys of a plan, driver first: one pair where all are
+// equal.
+func (v *view) PlanPulleys(plan *pb.Plan) string {
+	var pairs []string
+	for _, l := range plan.GetLinks() {
+		d := l.GetDrive()
+		pairs = append(pairs, fmt.Sprintf("%d/%d", d.GetDriver().GetToothCount(), d.GetDriven().GetToothCount()))
+	}
+	return oneForAll(pairs)
+}
+
 // LayoutURL is the page that lays a plan out.
 func (v *view) LayoutURL(plan *pb.Plan) string {
 	var belts []string
@@ -204,5 +228,6 @@ func (v *view) LayoutURL(plan *pb.Plan) string {
 	for _, name := range []string{"wheels", "wheel", "drop", "motors", "stock", "sides", "belt_width"} {
 		pairs = append(pairs, name, v.Form.text(name))
 	}
+	pairs = append(pairs, v.idlerPairs(plan)...)
 	return v.To("/base/layout", pairs...)
 }

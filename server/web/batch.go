@@ -115,7 +115,7 @@ func (p *pages) batch(w http.ResponseWriter, r *http.Request, v *view) bool {
 	a := &batchAnswer{}
 	p.judge(r, v.Form, a)
 	v.Status = v.Form.settle()
-	if v.Form.faulty() {
+	if v.Form.faulty() || len(v.strays()) > 0 {
 		return true
 	}
 	if v.format() == "csv" {

@@ -11,6 +11,7 @@ import (
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // What the page of a drive can find.
@@ -123,6 +124,10 @@ func (p *pages) drive(w http.ResponseWriter, r *http.Request, v *view) bool {
 	f := newForm(v, v.query, "Find it", driveGroups(find)...)
 	// What the other two questions take may stay in the address.
 	f.names = append(f.names, "belt", "driven", "center", "allowance", "near", "standard", "driver_flange", "driven_flange")
+	if given := v.query.Get("find"); given != "" && given != find {
+		f.Faults = append(f.Faults, fmt.Sprintf("find is %s: give %s, %s or %s", entry.Quoted(given), findCenter, findBelt, findPulley))
+		f.find("find").Value = find
+	}
 	a := &driveAnswer{}
 	if f.Asked {
 		a.find(r.Context(), p, f, find)

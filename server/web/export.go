@@ -27,11 +27,14 @@ func (v *view) refused(w http.ResponseWriter, formats ...string) bool {
 	for _, one := range formats {
 		known = known || one == format
 	}
-	if !known {
+	switch {
+	case !known && len(formats) == 0:
+		faults = append(faults, fmt.Sprintf("format is %q: this page has none, leave it out", format))
+	case !known:
 		faults = append(faults, fmt.Sprintf("format is %q: give %s", format, strings.Join(formats, ", ")))
 	}
-	for _, name := range f.unknown(v.query) {
-		faults = append(faults, fmt.Sprintf("there is no parameter %q: there are %s", name, strings.Join(f.names, ", ")))
+	for _, s := range v.strays() {
+		faults = append(faults, s.Text)
 	}
 	if !f.Asked {
 		faults = append(faults, "there is no question: fill in the form and take the address of its answer")

@@ -51,12 +51,15 @@ func (f *form) show(path, description string) {
 	switch {
 	case field != nil && field.Kind == kindLength && field.Value == "" && strings.HasPrefix(text, "give a number"):
 		text = "give a length"
-	case field == nil || slices.Contains([]string{kindLength, kindLengths, kindArea}, field.Kind):
+	case field == nil || field.inUnit != nil || slices.Contains([]string{kindLength, kindLengths, kindArea}, field.Kind):
 		text = f.inMM(text)
 	}
 	if field != nil && field.each != "" {
 		if index := listIndex.FindStringSubmatch(path); index != nil {
 			n, _ := strconv.Atoi(index[1]) // the pattern has digits only
+			if n < len(field.counted) {
+				n = field.counted[n]
+			}
 			text = fmt.Sprintf("%s %d: %s", field.each, n+1, text)
 		}
 	}

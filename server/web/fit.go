@@ -82,10 +82,10 @@ func readFit(f *form) *pb.AnalyzeFitRequest {
 		TemperatureChangeK: or(f.number("warmer")), PlateExpansionPerK: or(f.number("plate_expansion")), BeltExpansionPerK: or(f.number("belt_expansion")),
 		StiffnessN: f.number("stiffness"),
 	}
-	if f.has("fit_low") || f.has("fit_high") {
+	if f.Has("fit_low") || f.Has("fit_high") {
 		request.Limits = &pb.FitLimits{FitLowMm: f.length("fit_low"), FitHighMm: f.length("fit_high")}
 	}
-	if f.has("m_driver") || f.has("m_driven") || f.has("m_center") || f.has("m_uncertainty") {
+	if f.Has("m_driver") || f.Has("m_driven") || f.Has("m_center") || f.Has("m_uncertainty") {
 		request.BeltMeasurement = &pb.BeltMeasurement{
 			Driver: readPulley(f, "m_driver"), Driven: readPulley(f, "m_driven"),
 			CenterDistanceMm: or(f.length("m_center")), UncertaintyMm: or(f.length("m_uncertainty")),

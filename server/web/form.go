@@ -35,8 +35,10 @@ type field struct {
 	Value, Error            string
 	Options                 []option
 	Focus                   bool     // the first at fault
+	Needed                  bool     // nothing can be asked without it
 	paths                   []string // of the request, whose faults are shown here
 	each                    string   // what one of its values is, where it holds a list
+	counted                 []int    // which of its values went into the request, where not all did
 	words                   []string // for each of its paths in texts, in place of its label
 	// inUnit names the unit of the lengths in it that have none; nil where it
 	// holds no length, or one alone.
@@ -65,13 +67,14 @@ type form struct {
 	Asked  bool     // whether there is a question
 	unit   beltmath.Unit
 	code   codes.Code
-	names  []string // of further parameters that belong to it
+	names  []string // of all parameters that belong to it
+	given  url.Values
 }
 
 // newForm fills a form from the values of a request. The form is asked as soon
 // as one of its visible fields is given.
 func newForm(v *view, values url.Values, button string, groups ...*group) *form {
-	f := &form{Groups: groups, Button: button, unit: v.Unit, names: []string{"units", "format"}}
+	f := &form{Groups: groups, Button: button, unit: v.Unit, names: []string{"units", "format"}, given: values}
 	for field := range f.fields() {
 		f.names = append(f.names, field.Name)
 		given, ok := values[field.Name]
@@ -79,6 +82,9 @@ func newForm(v *view, values url.Values, button string, groups ...*group) *form 
 			continue
 		}
 		field.Value = strings.TrimSpace(given[0])
+		if field.Kind == kindCheck && field.Value != "" && field.Value != "1" {
+			field.Error = "Give 1 for yes, or leave it out"
+		}
 		f.Asked = f.Asked || field.Kind != kindHidden
 	}
 	v.Form = f
@@ -98,6 +104,13 @@ func (f *form) fields() func(func(*field) bool) {
 	}
 }
 
+// need marks fields without which nothing can be asked.
+func (f *form) need(names ...string) {
+	for _, name := range names {
+		f.find(name).Needed = true
+	}
+}
+
 func (f *form) find(name string) *field {
 	for field := range f.fields() {
 		if field.Name == name {
@@ -105,18 +118,6 @@ func (f *form) find(name string) *field {
 		}
 	}
 	return nil
-}
-
-// unknown lists the parameters that the form has not.
-func (f *form) unknown(values url.Values) []string {
-	var unknown []string
-	for name := range values {
-		if !slices.Contains(f.names, name) {
-			unknown = append(unknown, name)
-		}
-	}
-	slices.Sort(unknown)
-	return unknown
 }
 
 // Bad lists the fields at fault.
@@ -133,8 +134,8 @@ func (f *form) Bad() []*field {
 // faulty tells whether there is anything to mend.
 func (f *form) faulty() bool { return len(f.Bad()) > 0 || len(f.Faults) > 0 }
 
-// has tells whether a field was given.
-func (f *form) has(name string) bool { return f.text(name) != "" }
+// Has tells whether a field was given.
+func (f *form) Has(name string) bool { return f.text(name) != "" }
 
 func (f *form) text(name string) string {
 	if field := f.find(name); field != nil {

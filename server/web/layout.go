@@ -22,7 +22,25 @@ import (
 // layoutAnswer is the layout of a base.
 type layoutAnswer struct {
 	*pb.LayOutBaseResponse
+	Base    *pb.Base
 	Drawing template.HTML
+}
+
+// CenterDistance is that of the axles of a belt: what it wants, or what its
+// idler is set for.
+func (a *layoutAnswer) CenterDistance(l *pb.LinkLayout) float64 {
+	if l.GetIdler() != nil {
+		return l.GetIdler().GetCenterDistanceMm()
+	}
+	return l.GetGeometry().GetCenterDistanceMm()
+}
+
+// HasIdler tells whether a belt of the base has one, in place or not.
+func (a *layoutAnswer) HasIdler(belt int) bool { return a.Base.GetLinks()[belt].GetIdler() != nil }
+
+// HasPull tells whether the pull of the belts is known.
+func (a *layoutAnswer) HasPull() bool {
+	return slices.ContainsFunc(a.GetLinks(), func(l *pb.LinkLayout) bool { return l.EffectiveTensionN != nil })
 }
 
 // TooClose counts the clearances that will not do.
@@ -56,6 +74,7 @@ func layoutGroups() []*group {
 		&field{Name: "wheel_width", Label: "Wheel width", Kind: kindLengths, Hint: "one for all, or one an axle", paths: []string{"base.axles.wheel_width_mm"}, each: "axle"},
 		&field{Name: "hole", Label: "Axle holes", Kind: kindLengths, Hint: "diameters in the plates", paths: []string{"base.axles.hole_diameter_mm"}, each: "axle"},
 		&field{Name: "dead", Label: "Dead axles", Kind: kindText, Hint: "bolts that stand still, such as 1, 3", paths: []string{"base.axles.kind"}},
+		&field{Name: "bolt", Label: "Bolts of dead axles", Kind: kindLengths, Hint: "diameters; one for all axles, or one an axle", paths: []string{"base.axles.bolt_diameter_mm"}, each: "axle"},
 	)
 	section, pitch := sectionField(), pitchField()
 	section.paths, pitch.paths = []string{"base.links.drive.section"}, []string{"base.links.drive.pitch_mm"}
@@ -68,12 +87,13 @@ func layoutGroups() []*group {
 			lengthField("pulley_width", "Pulley width over flanges", "", "base.pulley_width_mm"),
 			lengthField("flange", "Flange diameter", "of all pulleys", "base.links.drive.driver.flange_diameter_mm", "base.links.drive.driven.flange_diameter_mm"),
 		}},
+		linkIdlerFields(),
 		{Legend: "Plates and cavity", Fields: []*field{
-			lengthField("cavity", "Cavity width", "clear distance of the plates", "base.cavity_width_mm"),
+			lengthField("cavity", "Cavity width", "clear distance of the plates; pulleys and wheel of an axle and a gap beside each must fit in", "base.cavity_width_mm"),
 			lengthField("gap", "Gap beside a pulley", "across the cavity", "base.pulley_gap_mm"),
 			lengthField("plate", "Plate thickness", "", "base.plate_thickness_mm"),
 			lengthField("height", "Plate height", "", "base.plate_height_mm"),
-			lengthField("margin", "Plate beyond the end axles", "", "base.plate_margin_mm"),
+			lengthField("margin", "Plate beyond the end axles", "from the center of an end axle to the end of the plate", "base.plate_margin_mm"),
 			lengthField("round_up", "Round plate length up to", "", "base.round_up_mm"),
 		}},
 		heightFields("base."),
@@ -94,6 +114,8 @@ func layoutGroups() []*group {
 			lengthField("kerf", "Kerf of the saw", "", "base.kerf_mm"),
 			countField("sides", "Sides", "2 where empty", "base.side_count"),
 		}},
+		baseFitFields(),
+		{Legend: "What counts as fitting", Folded: true, Fields: limitFields()},
 		{Legend: "Load, shelf, drilled plates", Folded: true, Fields: []*field{
 			{Name: "slip", Label: "Greatest push of one side", Suffix: "N", Kind: kindNumber, Hint: "weight on the side times grip", paths: []string{"base.side_slip_force_n"}},
 			{Name: "torque", Label: "Or torque of a motor axle", Suffix: "Nm", Kind: kindNumber, paths: []string{"base.axle_torque_nm"}},
@@ -111,7 +133,7 @@ func (v *view) Missing() []*field {
 	var missing []*field
 	for _, name := range layoutNeeds {
 		field := v.Form.find(name)
-		if field.Value == "" && (name != "section" || !v.Form.has("pitch")) {
+		if field.Value == "" && (name != "section" || !v.Form.Has("pitch")) {
 			missing = append(missing, field)
 		}
 	}
@@ -123,6 +145,7 @@ func (p *pages) layout(w http.ResponseWriter, r *http.Request, v *view) bool {
 	v.Title = "Lay out a side of a base"
 	f := newForm(v, v.query, "Lay out", layoutGroups()...)
 	f.names = append(f.names, "sheet")
+	f.need(slices.DeleteFunc(slices.Clone(layoutNeeds), func(name string) bool { return name == "section" })...)
 	formats := []string{"json", "csv", "svg", "dxf", "a4", "letter"}
 	if len(v.Missing()) > 0 {
 		f.Asked = f.Asked && v.format() == ""
@@ -152,7 +175,7 @@ func (p *pages) layout(w http.ResponseWriter, r *http.Request, v *view) bool {
 	}
 	switch v.format() {
 	case "":
-		v.Answer = &layoutAnswer{response, template.HTML(drawn.GetData())} //nolint:gosec // our own drawing, its texts escaped
+		v.Answer = &layoutAnswer{response, request.GetBase(), template.HTML(drawn.GetData())} //nolint:gosec // our own drawing, its texts escaped
 		return true
 	case "json":
 		return p.handJSON(w, v, "layout.json", response)
@@ -199,7 +222,8 @@ func readLayout(f *form) *pb.LayOutBaseRequest {
 			Center: center, DiameterMm: or(f.length("standoff")), HoleDiameterMm: or(f.length("standoff_hole")),
 		})
 	}
-	request := &pb.LayOutBaseRequest{Base: b, Stock: f.stock()}
+	f.idlers(b.GetLinks())
+	request := &pb.LayOutBaseRequest{Base: b, Stock: f.stock(), Fit: f.baseFit(b.GetLinks()), Limits: readLimits(f)}
 	if text := f.text("lines"); text != "" {
 		request.StandoffLinesMm = f.lengths("lines", 1+strings.Count(text, ","))
 		request.StandoffDiameterMm = or(f.length("standoff"))
@@ -306,6 +330,16 @@ func partRows(response *pb.LayOutBaseResponse) [][]string {
 	}
 	return rows
 }
+
+// stackTable is a stack, and of what it is.
+type stackTable struct {
+	View *view
+	Of   string
+	*pb.Stack
+}
+
+// Stack prepares a stack for its template.
+func (v *view) Stack(of string, s *pb.Stack) stackTable { return stackTable{v, of, s} }
 
 // Width is how wide a part of a stack is.
 func (v *view) Width(part *pb.StackPart) string { return v.Num(part.GetEndMm() - part.GetStartMm()) }

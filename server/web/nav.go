@@ -182,7 +182,11 @@ func (v *view) Notes(notes []*pb.Note) []said {
 	bare := false
 	for _, n := range notes {
 		bare = bare || v.Form.hasBareLengths(n.GetMessage())
-		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, sentence(v.Form.reword(n.GetMessage()))})
+		text := n.GetMessage()
+		if field := v.Form.owner(n.GetField()); field != nil {
+			text = field.reword(text)
+		}
+		out = append(out, said{n.GetSeverity() == pb.Severity_SEVERITY_CAUTION, sentence(v.Form.reword(text))})
 	}
 	if bare {
 		out = append(out, said{Text: "Lengths in these notes are in millimeters"})

@@ -155,12 +155,12 @@ func readPath(f *form) *pb.SolvePathRequest {
 		Section: f.text("section"), PitchMm: f.length("pitch"), Wheels: f.wheels("wheels"), BeltToothCount: f.count("belt"),
 		BeltHeightMm: f.length("belt_height"), ToothHeightMm: f.length("tooth_height"), PitchLineDifferentialMm: f.length("pitch_line"),
 	}
-	line := f.has("from") || f.has("to")
-	round := f.has("pivot") || f.has("radius") || f.has("from_angle") || f.has("to_angle")
-	if !line && !round && !f.has("move") {
+	line := f.Has("from") || f.Has("to")
+	round := f.Has("pivot") || f.Has("radius") || f.Has("from_angle") || f.Has("to_angle")
+	if !line && !round && !f.Has("move") {
 		return request
 	}
-	if !f.has("move") {
+	if !f.Has("move") {
 		f.find("move").Error = "A way is given, but no wheel to move along it: tell which, counted from 1"
 	}
 	move, n := or(f.count("move")), len(request.Wheels)
@@ -181,7 +181,7 @@ func readPath(f *form) *pb.SolvePathRequest {
 		request.Moving.Arc = &pb.PathArc{
 			Center: f.point("pivot"), RadiusMm: or(f.length("radius")), FromDeg: or(f.number("from_angle")), ToDeg: or(f.number("to_angle")),
 		}
-		if !f.has("to_angle") {
+		if !f.Has("to_angle") {
 			request.Moving.Arc.ToDeg = 360
 		}
 	}

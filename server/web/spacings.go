@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"strings"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -115,7 +116,11 @@ func readSpacings(f *form) *pb.SearchSpacingsRequest {
 			field.Error = sentence(err.Error())
 		}
 	}
-	switch order := f.text("order"); {
+	order := f.find("order")
+	if !slices.ContainsFunc(order.Options, func(o option) bool { return o.Value == order.Value }) {
+		order.Error = "Choose one of the list"
+	}
+	switch order := order.Value; {
 	case order == "belt":
 		request.OrderBy = pb.SpacingOrder_SPACING_ORDER_BELT_TOOTH_COUNT
 	case order == "" && request.TargetCenterDistanceMm != nil:

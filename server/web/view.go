@@ -20,12 +20,18 @@ type view struct {
 	Form   *form
 	Answer any // of the page; nil where nothing was asked or it was refused
 	Status int
-	site   string // scheme and host
+	Strays []stray // what the address holds beside the question
+	site   string  // scheme and host
 	query  url.Values
+	// unreadable tells that the query is broken, so that some of it is missing.
+	unreadable bool
 }
 
 func newView(r *http.Request) *view {
-	v := &view{Path: r.URL.Path, query: r.URL.Query(), Status: http.StatusOK, site: "http://" + r.Host}
+	v := &view{
+		Path: r.URL.Path, query: r.URL.Query(), Status: http.StatusOK, site: "http://" + r.Host,
+		unreadable: !readable(r.URL.RawQuery),
+	}
 	if r.TLS != nil {
 		v.site = "https://" + r.Host
 	}
@@ -44,6 +50,7 @@ var helpers = template.FuncMap{
 	"word":     word,
 	"printed":  entry.BeltDesignation,
 	"add":      func(a, b int) int { return a + b },
+	"sum":      func(a, b float64) float64 { return a + b },
 	"axle":     func(i int32) int32 { return i + 1 },
 	"explain":  beltmath.ExplainSource,
 	"sentence": sentence,
@@ -143,24 +150,6 @@ func (v *view) With(pairs ...any) string {
 	return v.url(v.Path, q)
 }
 
-// tidy tells whether the address says less than it could: browsers send empty
-// fields along, and a short address is a better bookmark. An address of empty
-// fields alone stays, for it asks what is missing.
-func (v *view) tidy() bool {
-	empty, given := 0, 0
-	for name, values := range v.query {
-		if name == "find" || name == "units" {
-			continue
-		}
-		if strings.Join(values, "") == "" {
-			empty++
-		} else {
-			given++
-		}
-	}
-	return empty > 0 && given > 0
-}
-
 func (v *view) url(path string, q url.Values) string {
 	if v.Unit == beltmath.Inch {
 		q.Set("units", "in")
@@ -206,7 +195,7 @@ func withUnit(text string, unit beltmath.Unit) string {
 	parts := strings.Split(text, ",")
 	for i, part := range parts {
 		part = strings.TrimSpace(part)
-		if part != "" && strings.Trim(part, "0123456789. /+-") == "" {
+		if strings.ContainsAny(part, "0123456789") && strings.Trim(part, "0123456789. /+-") == "" {
 			part += unit.String()
 		}
 		parts[i] = part

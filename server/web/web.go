@@ -119,6 +119,7 @@ func (p *pages) page(name string, ask func(http.ResponseWriter, *http.Request, *
 		if !ask(w, r, v) {
 			return
 		}
+		v.refuseStrays()
 		var body bytes.Buffer
 		if err := t.Execute(&body, v); err != nil {
 			p.Log.ErrorContext(r.Context(), "page", "name", name, "error", err)

@@ -51,6 +51,70 @@ func TestBase(t *testing.T) {
 	}
 }
 
+// TestIdler: a person wants equal gaps and 36 teeth, which no belts of a list
+// give, lets an idler take up what the next belt is too long, and lays that out.
+// Two belts of 890 mm for axles 350 mm apart along the rail.
+func TestIdler(t *testing.T) {
+	p := sit(t, 1280)
+	p.opens("/base?wheels=3&wheel=160&drop=0,3,0&sections=H5M&pulley=36&wheelbase=700&within=1&standard=1&equal=1")
+	assert.Contains(t, p.reads(), "No plan meets all of the conditions")
+	// The link opens the folded part of the form and leads to the field.
+	p.does(chromedp.Click(chromedp.Search(`//a[.="idler"]`)))
+	assert.True(t, evaluates[bool](p, `document.querySelector("#f-idler").checkVisibility()`))
+	p.types("Idler", "b40")
+	p.types("Idler's center up to", "60")
+	p.presses("Find plans")
+	text := p.reads()
+	assert.Contains(t, text, "Idlers on belts")
+	assert.Contains(t, text, "8.1956 mm above the line of centers", "as the command tells")
+	assert.Contains(t, text, "9.9743")
+	p.presses("178 + 178")
+	assert.Contains(t, p.reads(), "Still to be given")
+	for _, field := range [][2]string{
+		{"Wheel width", "45"},
+		{"Belt width", "25"},
+		{"Pulley width over flanges", "32"},
+		{"Cavity width", "125"},
+		{"Gap beside a pulley", "4"},
+		{"Plate thickness", "6"},
+		{"Plate height", "120"},
+		{"Plate beyond the end axles", "60"},
+		{"Idlers' holes", "8"},
+		{"Idlers' bolts", "8"},
+	} {
+		p.types(field[0], field[1])
+	}
+	p.presses("Lay out")
+	text = p.reads()
+	for _, want := range []string{"700.0000 mm", "350.0129", "+8.1956", "235.0702", "66.6953", "Idler of belt 2", "smooth, 40 mm diameter"} {
+		assert.Contains(t, text, want)
+	}
+	assert.NotContains(t, text, "How likely the belts fit\nBelt")
+	p.presses("How likely do the belts fit?")
+	assert.Contains(t, p.reads(), "Belts likely good\n100.0 %", "the idlers take up what holes and belts are off")
+}
+
+// TestFitOfABase: the fit of the demo rover is a click away, and a tolerance
+// typed changes it. The shares of one belt: two holes within 0.02 mm and half of
+// a length within 0.3 mm make 3 sigma of 0.152643 mm; by tables of the normal
+// distribution 16.3 % lie below -0.05 mm, 83.6 % up to 0.15 mm.
+func TestFitOfABase(t *testing.T) {
+	p := sit(t, 360)
+	p.opens(idlerLayout)
+	p.presses("How likely do the belts fit?")
+	assert.Contains(t, p.reads(), "Belts likely good\n11.3 %", "as the command tells")
+	p.types("Axle holes, plus and minus", "0.02")
+	p.types("Belt length, plus and minus", "0.3")
+	p.presses("Lay out")
+	text := p.reads()
+	for _, want := range []string{"16.3 %", "83.6 %", "0.2 %", "0.0000 ± 0.1526"} {
+		assert.Contains(t, text, want)
+	}
+	p.types("Axle holes, plus and minus", "-1")
+	p.presses("Lay out")
+	assert.Contains(t, evaluates[string](p, `document.querySelector("#e-hole_tolerance").innerText`), "0 to 5")
+}
+
 func TestLayout(t *testing.T) {
 	p := sit(t, 1280)
 	p.opens(roverLayout)

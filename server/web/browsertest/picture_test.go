@@ -25,8 +25,12 @@ var everyPage = []struct{ name, path string }{
 	{"base-empty", "/base"},
 	{"base", "/base?wheels=3&wheel=160&drop=0,3,0&sections=H5M&pulley=36&wheelbase=700&within=1&min_gap=12&standard=1"},
 	{"base-none", "/base?wheels=3&wheel=160&drop=0,3,0&sections=H5M&pulley=36&wheelbase=700&within=1&min_gap=12&standard=1&equal=1"},
+	{"base-idler", "/base?wheels=3&wheel=160&drop=0,3,0&sections=H5M&pulley=36&wheelbase=700&within=1&standard=1&equal=1&idler=b40&idler_to=60"},
+	{"base-idler-bad", "/base?wheels=3&wheel=160&sections=H5M&pulley=36&wheelbase=700&within=1&idler=x40&idler_from=60&idler_at=2"},
 	{"layout-empty", "/base/layout"},
 	{"layout", roverLayout},
+	{"layout-idler", idlerLayout + "&idler=-,b40&centers=-,350&idler_to=60&idler_hole=8&idler_bolt=8&fit=1"},
+	{"layout-idler-bad", idlerLayout + "&idler=x40&centers=1&hole_tolerance=9"},
 	{"fit-empty", "/fit"},
 	{"fit", "/fit?section=H5M&driver=36&driven=36&belt=174&center=345.05&oversize=0.08"},
 	{"load-empty", "/load"},
@@ -52,6 +56,10 @@ const roverLayout = "/base/layout?wheels=3&wheel=160&drop=0,3,0&wheel_width=45&h
 	"&links=2-1+36/36+174,+2-3+36/36+178&belt_width=25&pulley_width=32&flange=61&cavity=125&gap=4&plate=6&height=120&margin=60&round_up=1" +
 	"&standoffs=130,40%0A215,40%0A485,40%0A570,40%0A172.5,-43%0A527.5,-43&standoff=14&standoff_hole=5.5&clearance=3&standoff_stock=1000&lines=0,40" +
 	"&track=520&members=cross+member,4,ends+0mm,2000%0Abumper,2,657,2000%0Askirt,2,820,2000&kerf=2.5&slip=137.3"
+
+// idlerLayout is a side of three wheels on belts that are too long.
+const idlerLayout = "/base/layout?wheels=3&wheel=160&drop=0,3,0&wheel_width=45&hole=8,22,8&dead=1,3&section=H5M" +
+	"&links=2-1+36/36+174,+2-3+36/36+178&belt_width=25&pulley_width=32&flange=61&cavity=125&gap=4&plate=6&height=120&margin=60"
 
 // TestPagesFitEveryWidth: no page scrolls sideways, and none asks for anything
 // elsewhere. With BELTSPAN_SHOTS it takes the pictures.
