@@ -24,7 +24,7 @@ func TestPagesRefuseStrays(t *testing.T) {
 		{"/base/layout?wheels=3&cavety=125", `There is no parameter "cavety": the nearest is cavity`},
 		{"/path?wheel=36", `There is no parameter "wheel": the nearest is wheels`},
 		{"/spacings?sections=H5M&driver=36&driven=36&target=345&within=2&page_size=5", `There is no parameter "page_size"`},
-		{"/fit?centre=345", `There is no parameter "centre": the nearest is center`},
+		{"/fit?senter=345", `There is no parameter "senter": the nearest is center`},
 		{"/load?torq=5", `the nearest is torque`},
 		{"/substitutes?holes=355", `There is no parameter "holes"`},
 		{"/substitutes/shared-hole?belt3=174", `There is no parameter "belt3"`},
@@ -39,7 +39,7 @@ func TestPagesRefuseStrays(t *testing.T) {
 		{drive + "&allowance=&allowance=0.05", `allowance is given 2 times`},
 		{drive + "&units=inch", `units is "inch": give mm or in`},
 		{drive + "&allowance=4%5&driver_flange=", `The address cannot be read`},
-		{drive + "&find=centre", `Find is`},
+		{drive + "&find=senter", `Find is`},
 		{"/base?" + strings.Replace(wish, "equal=1", "equal=no", 1), `Give 1 for yes, or leave it out`},
 		{"/spacings?sections=H5M&driver=36&driven=36&target=345&within=2&order=best", `Choose one of the list`},
 	} {
