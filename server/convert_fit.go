@@ -72,9 +72,7 @@ func fitAnswerToProto(a beltmath.FitAnswer) *pb.AnalyzeFitResponse {
 			Name: protoPath(c.Name), ShiftMm: c.ShiftMM, VarianceShare: c.VarianceShare,
 		})
 	}
-	for _, l := range a.Levers {
-		out.Levers = append(out.Levers, &pb.FitLever{Name: protoPath(l.Name), ShareGoodIfHalved: l.ShareGoodIfHalved})
-	}
+	out.Levers = leversToProto(a.Levers)
 	return out
 }
 
@@ -112,4 +110,12 @@ func rateAnswerToProto(a beltmath.RateAnswer) *pb.RateDriveResponse {
 		VehicleSpeedMPerS:     a.VehicleSpeedMPerS,
 		Notes:                 notesToProto(a.Notes),
 	}
+}
+
+func leversToProto(levers []beltmath.FitLever) []*pb.FitLever {
+	out := make([]*pb.FitLever, len(levers))
+	for i, l := range levers {
+		out[i] = &pb.FitLever{Name: protoPath(l.Name), ShareGoodIfHalved: l.ShareGoodIfHalved}
+	}
+	return out
 }

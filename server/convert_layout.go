@@ -47,10 +47,14 @@ func baseFitToProto(f *base.FitShares) *pb.BaseFitShares {
 	}
 	out := &pb.BaseFitShares{ShareGood: f.ShareGood, Limits: &pb.FitLimits{FitLowMm: &f.FitLowMM, FitHighMm: &f.FitHighMM}}
 	for _, l := range f.Links {
-		out.Links = append(out.Links, &pb.LinkFitShares{
+		shares := &pb.LinkFitShares{
 			Link: int32(l.Link), MeanMm: l.MeanMM, SigmaMm: l.SigmaMM,
 			ShareLoose: l.ShareLoose, ShareGood: l.ShareGood, ShareTight: l.ShareTight,
-		})
+		}
+		if b := l.Best; b != nil {
+			shares.BestMoveMm, shares.BestShareGood, shares.Levers = &b.MoveMM, &b.ShareGood, leversToProto(b.Levers)
+		}
+		out.Links = append(out.Links, shares)
 	}
 	return out
 }

@@ -74,6 +74,18 @@ type LinkFitShares struct {
 	// ShareLoose, ShareGood and ShareTight are the probabilities of a deviation
 	// below, within and above the limits; together 1.
 	ShareLoose, ShareGood, ShareTight float64
+	// Best is what would make the most good; nil where an idler takes up the belt.
+	Best *BestFit
+}
+
+// BestFit is what would improve the fit of one belt, the others aside.
+type BestFit struct {
+	// MoveMM is how much farther apart its axles would have to be for the most to
+	// be good, below 0 nearer; ShareGood is the share then.
+	MoveMM, ShareGood float64
+	// Levers are what halving one field would bring, the most good first, named
+	// by their place in LayOutQuery.
+	Levers []beltmath.FitLever
 }
 
 // checkFit checks what AnalyzeFit does not.
@@ -120,7 +132,7 @@ func (p *layoutProblem) addFit(l *Layout) error {
 	for i := range answers {
 		a := &answers[i]
 		l.Fit.Links = append(l.Fit.Links, LinkFitShares{
-			i, a.DeviationMM.Mean, a.DeviationMM.Sigma, a.ShareLoose, a.ShareGood, a.ShareTight,
+			i, a.DeviationMM.Mean, a.DeviationMM.Sigma, a.ShareLoose, a.ShareGood, a.ShareTight, p.bestFit(i, a),
 		})
 		for _, n := range a.Notes {
 			if p.links[i].Idler != nil && n.Reason == beltmath.NoteAllowanceFirst {
@@ -133,6 +145,31 @@ func (p *layoutProblem) addFit(l *Layout) error {
 	p.noteFit(&notes)
 	l.Notes = notes
 	return nil
+}
+
+// bestFit is what would improve the fit of a link.
+func (p *layoutProblem) bestFit(link int, a *beltmath.FitAnswer) *BestFit {
+	if p.links[link].Idler != nil {
+		return nil
+	}
+	best := &BestFit{MoveMM: a.BestAllowanceMM - (p.centerToFit(link) - a.ExactCenterDistanceMM), ShareGood: a.BestShareGood}
+	for _, lever := range a.Levers {
+		if lever.Name == "BeltMeasurement" {
+			lever.Name += ".UncertaintyMM"
+		}
+		lever.Name = p.fitField(link, lever.Name)
+		best.Levers = append(best.Levers, lever)
+	}
+	return best
+}
+
+// centerToFit is the center distance that a link's belt is to fit.
+func (p *layoutProblem) centerToFit(link int) float64 {
+	l := &p.links[link]
+	if l.checked != nil {
+		return l.checked.centerMM
+	}
+	return l.geometry.CenterDistanceMM
 }
 
 // analyzeLinks takes each link by itself. Of links without a solution it
@@ -193,15 +230,12 @@ func (p *layoutProblem) slope(link int) float64 {
 func (p *layoutProblem) analyzeLink(i int) (beltmath.FitAnswer, error) {
 	l, f := &p.links[i], p.tolerances
 	q := beltmath.FitQuery{
-		Drive: l.Drive, CenterDistanceMM: l.geometry.CenterDistanceMM,
+		Drive: l.Drive, CenterDistanceMM: p.centerToFit(i),
 		CenterToleranceMM:     new(math.Sqrt2 * p.slope(i) * p.holeTolerance()),
 		BeltLengthToleranceMM: f.BeltLengthToleranceMM,
 		DriverPlayMM:          f.DriverPlayMM, DrivenPlayMM: f.DrivenPlayMM, PulleyOversizeMM: f.PulleyOversizeMM,
 		TemperatureChangeK: f.TemperatureChangeK, PlateExpansionPerK: f.PlateExpansionPerK, BeltExpansionPerK: f.BeltExpansionPerK,
 		Limits: p.limits,
-	}
-	if l.checked != nil {
-		q.CenterDistanceMM = l.checked.centerMM
 	}
 	if m := p.measurementOf(i); m >= 0 {
 		q.BeltLengthToleranceMM, q.BeltMeasurement = nil, &f.Measurements[m].Belt

@@ -224,6 +224,25 @@ func TestBaseFitMeasured(t *testing.T) {
 	l := layOut(t, LayOutQuery{Base: b, Fit: fit})
 	assert.Equal(t, plain.Fit.Links[0], l.Fit.Links[0])
 	assert.InDelta(t, 0.1, l.Fit.Links[1].MeanMM, 1e-9) // 36:36 at 174 teeth is 345 mm
+
+	// By the error function: the middle of -0.05 to 0.15 mm is the best, and half
+	// of a hole's 0.05 mm leaves a quarter of its variance. The rail is 20 mm off.
+	best, sigma := l.Fit.Links[1].Best, l.Fit.Links[1].SigmaMM
+	phi := func(x float64) float64 { return (1 + math.Erf(x/math.Sqrt2)) / 2 }
+	assert.InDelta(t, -0.05, best.MoveMM, 1e-9)
+	assert.InDelta(t, 2*phi(0.1/sigma)-1, best.ShareGood, 1e-12)
+	holes := 2 * (345.0*345 - 20*20) / (345 * 345) * (0.05 / 3) * (0.05 / 3)
+	assert.InDelta(t, holes+0.02*0.02/9, sigma*sigma, 1e-12)
+	levers := map[string]float64{}
+	for _, lever := range best.Levers {
+		levers[lever.Name] = lever.ShareGoodIfHalved
+	}
+	share := func(variance float64) float64 {
+		return phi(0.05/math.Sqrt(variance)) - phi(-0.15/math.Sqrt(variance))
+	}
+	assert.Len(t, levers, 2)
+	assert.InDelta(t, share(holes/4+0.02*0.02/9), levers["Fit.HoleToleranceMM"], 1e-12)
+	assert.InDelta(t, share(holes+0.01*0.01/9), levers["Fit.Measurements[0].Belt.UncertaintyMM"], 1e-12)
 	var got []string
 	for _, n := range l.Notes {
 		got = append(got, n.Reason)

@@ -28,6 +28,7 @@ func TestIdlerFitShares(t *testing.T) {
 		b := withIdler(toothedIdler(36, height(ends[0]), height(ends[1])), 177)
 		l := layOut(t, LayOutQuery{Base: b, Fit: &Fit{HoleToleranceMM: new(0.0), BeltLengthToleranceMM: new(0.6)}})
 		got := l.Fit.Links[0]
+		assert.Nil(t, got.Best, "moving an axle is not what an idler's belt wants")
 		assert.InDelta(t, sigma/2, got.SigmaMM, 1e-12) // of the center distance of equal pulleys
 		assert.InDelta(t, normal(ends[0]/sigma), got.ShareTight, 1e-6)
 		assert.InDelta(t, 1-normal(ends[1]/sigma), got.ShareLoose, 1e-6)

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -157,4 +158,31 @@ func (p *page) fitTable(f *pb.BaseFitShares) {
 	}
 	p.heading("Likely fit within the tolerances")
 	p.align("lrrrrr", rows)
+	p.betterFits(f)
+}
+
+// betterFits tells what would make more of each belt good.
+func (p *page) betterFits(f *pb.BaseFitShares) {
+	rows := [][]string{{"belt", "what to improve", "good then"}}
+	for _, l := range f.GetLinks() {
+		if l.BestMoveMm == nil {
+			continue
+		}
+		way := "farther apart"
+		if l.GetBestMoveMm() < 0 {
+			way = "nearer together"
+		}
+		belt := decimal(l.GetLink() + 1)
+		rows = append(rows, []string{
+			belt, "its axles " + p.length(math.Abs(l.GetBestMoveMm())) + " " + way, percent(l.GetBestShareGood()),
+		})
+		for _, lever := range l.GetLevers() {
+			rows = append(rows, []string{belt, p.names.of(lever.GetName()) + ", halved", percent(lever.GetShareGoodIfHalved())})
+		}
+	}
+	if len(rows) > 1 {
+		p.line("")
+		p.align("llr", rows)
+		p.line("an axle that is moved moves the fit of both belts on it; measuring a belt in hand takes the place of its tolerance")
+	}
 }

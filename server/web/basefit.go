@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"slices"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
@@ -65,4 +66,31 @@ func (f *form) baseFit(links []*pb.Link) *pb.BaseFit {
 // Mean is where the deviation of a belt lies, with its 3 sigma.
 func (v *view) Mean(l *pb.LinkFitShares) string {
 	return v.Shift(l.GetMeanMm()) + " ± " + v.Num(3*l.GetSigmaMm())
+}
+
+// better is a change that would make more of one belt good.
+type better struct {
+	Belt      int // counted from 1
+	What      string
+	ShareGood float64
+}
+
+// Better are the changes that would make more of each belt good.
+func (v *view) Better(f *pb.BaseFitShares) []better {
+	var all []better
+	for _, l := range f.GetLinks() {
+		if l.BestMoveMm == nil {
+			continue
+		}
+		belt, move := int(l.GetLink())+1, l.GetBestMoveMm()
+		way := "farther apart"
+		if move < 0 {
+			way = "nearer together"
+		}
+		all = append(all, better{belt, "its axles " + v.Len(math.Abs(move)) + " " + way, l.GetBestShareGood()})
+		for _, lever := range l.GetLevers() {
+			all = append(all, better{belt, "half of “" + v.Form.labelOf(lever.GetName()) + "”", lever.GetShareGoodIfHalved()})
+		}
+	}
+	return all
 }

@@ -89,6 +89,14 @@ func (f *form) owner(path string) *field {
 	return best
 }
 
+// labelOf is the label of the field of a path.
+func (f *form) labelOf(path string) string {
+	if field := f.owner(path); field != nil {
+		return field.Label
+	}
+	return path
+}
+
 var listIndex = regexp.MustCompile(`\[([0-9]+)\]`)
 
 // withoutValue drops the value from "36: give more", for it stands in its

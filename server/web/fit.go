@@ -95,9 +95,4 @@ func readFit(f *form) *pb.AnalyzeFitRequest {
 }
 
 // Label is the form's name for a field of the request.
-func (a *fitAnswer) Label(path string) string {
-	if field := a.form.owner(path); field != nil {
-		return field.Label
-	}
-	return path
-}
+func (a *fitAnswer) Label(path string) string { return a.form.labelOf(path) }

@@ -146,6 +146,10 @@ func TestFitOfABase(t *testing.T) {
 	assert.Contains(t, body, want)
 	assert.Contains(t, body, fmt.Sprintf("0.0000 ± %.4f", 3*sigma))
 	assert.Contains(t, body, "Belts likely good")
+	// The middle of what is good, and a half of one tolerance.
+	assert.Contains(t, body, "|1|its axles 0.0500 mm farther apart|"+percent(2*share(0.1, sigma)-1)+"|")
+	half := math.Sqrt(2*0.03*0.03+0.075*0.075) / 3
+	assert.Contains(t, body, "|1|half of “Belt length, plus and minus”|"+percent(share(0.15, half)-share(-0.05, half))+"|")
 
 	// Belt 2 in hand is taut at 355.02 mm, 0.02 mm beyond its nominal distance:
 	// on its holes it is that much looser, and only the holes vary.

@@ -3618,7 +3618,16 @@ type LinkFitShares struct {
 	// Probability that it is within the limits.
 	ShareGood float64 `protobuf:"fixed64,5,opt,name=share_good,json=shareGood,proto3" json:"share_good,omitempty"`
 	// Probability that it is above `fit_high_mm`.
-	ShareTight    float64 `protobuf:"fixed64,6,opt,name=share_tight,json=shareTight,proto3" json:"share_tight,omitempty"`
+	ShareTight float64 `protobuf:"fixed64,6,opt,name=share_tight,json=shareTight,proto3" json:"share_tight,omitempty"`
+	// How much farther apart its axles would have to be, in millimeters, below 0
+	// nearer, for the most to be good. Not given where an idler takes up the belt.
+	BestMoveMm *float64 `protobuf:"fixed64,7,opt,name=best_move_mm,json=bestMoveMm,proto3,oneof" json:"best_move_mm,omitempty"`
+	// Probability that the deviation is within the limits then. Not given where an
+	// idler takes up the belt.
+	BestShareGood *float64 `protobuf:"fixed64,8,opt,name=best_share_good,json=bestShareGood,proto3,oneof" json:"best_share_good,omitempty"`
+	// What halving one tolerance of `fit` would bring this belt, the most good
+	// first; the names start with `fit.`. Empty where an idler takes up the belt.
+	Levers        []*FitLever `protobuf:"bytes,9,rep,name=levers,proto3" json:"levers,omitempty"`
 	unknownFields protoimpl.UnknownFields
 	sizeCache     protoimpl.SizeCache
 }
@@ -3693,6 +3702,27 @@ func (x *LinkFitShares) GetShareTight() float64 {
 		return x.ShareTight
 	}
 	return 0
+}
+
+func (x *LinkFitShares) GetBestMoveMm() float64 {
+	if x != nil && x.BestMoveMm != nil {
+		return *x.BestMoveMm
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetBestShareGood() float64 {
+	if x != nil && x.BestShareGood != nil {
+		return *x.BestShareGood
+	}
+	return 0
+}
+
+func (x *LinkFitShares) GetLevers() []*FitLever {
+	if x != nil {
+		return x.Levers
+	}
+	return nil
 }
 
 // How likely the belts of a base are good.
@@ -4284,7 +4314,7 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\x04kind\x18\x01 \x01(\x0e2\x15.beltspan.v1.PartKindR\x04kind\x12 \n" +
 	"\vdesignation\x18\x02 \x01(\tR\vdesignation\x12\x1a\n" +
 	"\bquantity\x18\x03 \x01(\x05R\bquantity\x12'\n" +
-	"\x0fneeded_quantity\x18\x04 \x01(\x05R\x0eneededQuantity\"\xb8\x01\n" +
+	"\x0fneeded_quantity\x18\x04 \x01(\x05R\x0eneededQuantity\"\xe0\x02\n" +
 	"\rLinkFitShares\x12\x12\n" +
 	"\x04link\x18\x01 \x01(\x05R\x04link\x12\x17\n" +
 	"\amean_mm\x18\x02 \x01(\x01R\x06meanMm\x12\x19\n" +
@@ -4294,7 +4324,13 @@ const file_beltspan_v1_base_proto_rawDesc = "" +
 	"\n" +
 	"share_good\x18\x05 \x01(\x01R\tshareGood\x12\x1f\n" +
 	"\vshare_tight\x18\x06 \x01(\x01R\n" +
-	"shareTight\"\x90\x01\n" +
+	"shareTight\x12%\n" +
+	"\fbest_move_mm\x18\a \x01(\x01H\x00R\n" +
+	"bestMoveMm\x88\x01\x01\x12+\n" +
+	"\x0fbest_share_good\x18\b \x01(\x01H\x01R\rbestShareGood\x88\x01\x01\x12-\n" +
+	"\x06levers\x18\t \x03(\v2\x15.beltspan.v1.FitLeverR\x06leversB\x0f\n" +
+	"\r_best_move_mmB\x12\n" +
+	"\x10_best_share_good\"\x90\x01\n" +
 	"\rBaseFitShares\x120\n" +
 	"\x05links\x18\x01 \x03(\v2\x1a.beltspan.v1.LinkFitSharesR\x05links\x12\x1d\n" +
 	"\n" +
@@ -4453,8 +4489,9 @@ var file_beltspan_v1_base_proto_goTypes = []any{
 	(*Substitute)(nil),          // 53: beltspan.v1.Substitute
 	(Verdict)(0),                // 54: beltspan.v1.Verdict
 	(*DriveGeometry)(nil),       // 55: beltspan.v1.DriveGeometry
-	(DrawingFormat)(0),          // 56: beltspan.v1.DrawingFormat
-	(*httpbody.HttpBody)(nil),   // 57: google.api.HttpBody
+	(*FitLever)(nil),            // 56: beltspan.v1.FitLever
+	(DrawingFormat)(0),          // 57: beltspan.v1.DrawingFormat
+	(*httpbody.HttpBody)(nil),   // 58: google.api.HttpBody
 }
 var file_beltspan_v1_base_proto_depIdxs = []int32{
 	0,  // 0: beltspan.v1.Axle.kind:type_name -> beltspan.v1.AxleKind
@@ -4512,34 +4549,35 @@ var file_beltspan_v1_base_proto_depIdxs = []int32{
 	36, // 52: beltspan.v1.CutPlan.bars:type_name -> beltspan.v1.Bar
 	5,  // 53: beltspan.v1.CutPlan.proof:type_name -> beltspan.v1.MinimumProof
 	4,  // 54: beltspan.v1.Part.kind:type_name -> beltspan.v1.PartKind
-	39, // 55: beltspan.v1.BaseFitShares.links:type_name -> beltspan.v1.LinkFitShares
-	51, // 56: beltspan.v1.BaseFitShares.limits:type_name -> beltspan.v1.FitLimits
-	24, // 57: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
-	28, // 58: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
-	29, // 59: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
-	30, // 60: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
-	32, // 61: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
-	33, // 62: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
-	34, // 63: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
-	37, // 64: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
-	38, // 65: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
-	50, // 66: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
-	40, // 67: beltspan.v1.LayOutBaseResponse.fit:type_name -> beltspan.v1.BaseFitShares
-	20, // 68: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
-	56, // 69: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
-	6,  // 70: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
-	7,  // 71: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
-	12, // 72: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
-	21, // 73: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
-	42, // 74: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
-	16, // 75: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
-	41, // 76: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
-	57, // 77: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
-	75, // [75:78] is the sub-list for method output_type
-	72, // [72:75] is the sub-list for method input_type
-	72, // [72:72] is the sub-list for extension type_name
-	72, // [72:72] is the sub-list for extension extendee
-	0,  // [0:72] is the sub-list for field type_name
+	56, // 55: beltspan.v1.LinkFitShares.levers:type_name -> beltspan.v1.FitLever
+	39, // 56: beltspan.v1.BaseFitShares.links:type_name -> beltspan.v1.LinkFitShares
+	51, // 57: beltspan.v1.BaseFitShares.limits:type_name -> beltspan.v1.FitLimits
+	24, // 58: beltspan.v1.LayOutBaseResponse.axles:type_name -> beltspan.v1.AxleLayout
+	28, // 59: beltspan.v1.LayOutBaseResponse.links:type_name -> beltspan.v1.LinkLayout
+	29, // 60: beltspan.v1.LayOutBaseResponse.standoffs:type_name -> beltspan.v1.StandoffLayout
+	30, // 61: beltspan.v1.LayOutBaseResponse.clearances:type_name -> beltspan.v1.Clearance
+	32, // 62: beltspan.v1.LayOutBaseResponse.stacks:type_name -> beltspan.v1.Stack
+	33, // 63: beltspan.v1.LayOutBaseResponse.standoff_zones:type_name -> beltspan.v1.StandoffZone
+	34, // 64: beltspan.v1.LayOutBaseResponse.cuts:type_name -> beltspan.v1.Cut
+	37, // 65: beltspan.v1.LayOutBaseResponse.cut_plans:type_name -> beltspan.v1.CutPlan
+	38, // 66: beltspan.v1.LayOutBaseResponse.parts:type_name -> beltspan.v1.Part
+	50, // 67: beltspan.v1.LayOutBaseResponse.notes:type_name -> beltspan.v1.Note
+	40, // 68: beltspan.v1.LayOutBaseResponse.fit:type_name -> beltspan.v1.BaseFitShares
+	20, // 69: beltspan.v1.DrawBaseRequest.base:type_name -> beltspan.v1.Base
+	57, // 70: beltspan.v1.DrawBaseRequest.format:type_name -> beltspan.v1.DrawingFormat
+	6,  // 71: beltspan.v1.DrawBaseRequest.sheet:type_name -> beltspan.v1.Sheet
+	7,  // 72: beltspan.v1.DrawBaseRequest.paper:type_name -> beltspan.v1.Paper
+	12, // 73: beltspan.v1.BaseService.SearchBases:input_type -> beltspan.v1.SearchBasesRequest
+	21, // 74: beltspan.v1.BaseService.LayOutBase:input_type -> beltspan.v1.LayOutBaseRequest
+	42, // 75: beltspan.v1.BaseService.DrawBase:input_type -> beltspan.v1.DrawBaseRequest
+	16, // 76: beltspan.v1.BaseService.SearchBases:output_type -> beltspan.v1.SearchBasesResponse
+	41, // 77: beltspan.v1.BaseService.LayOutBase:output_type -> beltspan.v1.LayOutBaseResponse
+	58, // 78: beltspan.v1.BaseService.DrawBase:output_type -> google.api.HttpBody
+	76, // [76:79] is the sub-list for method output_type
+	73, // [73:76] is the sub-list for method input_type
+	73, // [73:73] is the sub-list for extension type_name
+	73, // [73:73] is the sub-list for extension extendee
+	0,  // [0:73] is the sub-list for field type_name
 }
 
 func init() { file_beltspan_v1_base_proto_init() }
@@ -4559,6 +4597,7 @@ func file_beltspan_v1_base_proto_init() {
 	file_beltspan_v1_base_proto_msgTypes[18].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[20].OneofWrappers = []any{}
 	file_beltspan_v1_base_proto_msgTypes[23].OneofWrappers = []any{}
+	file_beltspan_v1_base_proto_msgTypes[31].OneofWrappers = []any{}
 	type x struct{}
 	out := protoimpl.TypeBuilder{
 		File: protoimpl.DescBuilder{
