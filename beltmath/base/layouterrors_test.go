@@ -548,3 +548,32 @@ func TestLayoutLargest(t *testing.T) {
 	assert.Len(t, l.CutPlans[1].Bars, 10000) // 20000 pieces of 125, two a bar
 	assert.Less(t, len(l.Notes), 1000)
 }
+
+// TestHoleNearEdge: EN 1993-1-8, table 3.3 (from memory), asks for 1.2 diameters of
+// a bolt's hole from its center to an edge, here 12 mm to the ends and 24 mm to the
+// long edges.
+func TestHoleNearEdge(t *testing.T) {
+	for _, tt := range []struct {
+		margin, height, hole float64
+		fields               []string
+	}{
+		{12, 200, 10, nil},
+		{11.99, 200, 10, []string{"Base.Axles[0].HoleDiameterMM", "Base.Axles[1].HoleDiameterMM"}},
+		{100, 48, 20, nil},
+		{100, 47.9, 20, []string{"Base.Axles[0].HoleDiameterMM", "Base.Axles[1].HoleDiameterMM"}},
+	} {
+		b := rowBase(2)
+		b.Standoffs, b.PlateMarginMM, b.PlateHeightMM = nil, tt.margin, tt.height
+		for i := range b.Axles {
+			b.Axles[i].DropMM, b.Axles[i].HoleDiameterMM = 0, tt.hole
+		}
+		var fields []string
+		for _, n := range layOut(t, LayOutQuery{Base: b}).Notes {
+			if n.Reason == NoteThinEdge {
+				assert.Equal(t, beltmath.SeverityCaution, n.Severity)
+				fields = append(fields, n.Field)
+			}
+		}
+		assert.Equal(t, tt.fields, fields, "%+v", tt)
+	}
+}

@@ -24,6 +24,7 @@ const (
 	NoteAxleSize          = "PASSED_AXLE_SIZE"
 	NoteNoFlange          = "FLANGES_MISSING"
 	NoteHoleNotGiven      = "HOLE_NOT_GIVEN"
+	NoteThinEdge          = "HOLE_NEAR_EDGE"
 	NoteDrilledSlack      = "DRILLED_SLACK"
 	NoteDrilledTight      = "DRILLED_TIGHT"
 	NoteNotInStock        = "NOT_IN_STOCK"
@@ -70,6 +71,7 @@ func (p *layoutProblem) notes(l *Layout) []beltmath.Note {
 	p.noteLoads(&n)
 	p.noteRocking(&n)
 	p.noteHoles(&n)
+	p.noteEdges(&n)
 	p.noteClearances(&n, l)
 	p.noteZones(&n, l)
 	p.noteDrilled(&n, l)
@@ -323,6 +325,23 @@ func (p *layoutProblem) noteHoles(n *noteList) {
 	for i := range p.links {
 		if l := &p.links[i]; l.place != nil && l.Idler.HoleDiameterMM == 0 {
 			add(fmt.Sprintf("Links[%d].Idler", i), "the "+idlerName(i))
+		}
+	}
+}
+
+// leastEdgeDistance is how far from an edge the center of a bolt's hole is to be,
+// in diameters of the hole (EN 1993-1-8, table 3.3, from memory).
+const leastEdgeDistance = 1.2
+
+// noteEdges tells of holes that leave little of the plate beside them.
+func (p *layoutProblem) noteEdges(n *noteList) {
+	first, last := p.plateEnds()
+	for _, h := range p.plateHoles() {
+		edge := min(h.center.XMM-first, last-h.center.XMM, p.PlateHeightMM/2-math.Abs(h.center.YMM))
+		if h.radius > 0 && edge < leastEdgeDistance*2*h.radius-gapSlackMM {
+			n.add(NoteThinEdge, caution, "Base."+h.field,
+				"the hole of %s has its center %.3f mm from the edge of the plate, less than %g times its diameter, the least distance of a bolt's hole from an edge (EN 1993-1-8, from memory): the metal between may tear; give a larger plate",
+				h.name, edge, leastEdgeDistance)
 		}
 	}
 }

@@ -3,6 +3,7 @@ package base
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/beltspan/beltspan/beltmath"
 )
@@ -38,33 +39,37 @@ type plateHole struct {
 	radius      float64
 }
 
-// checkHoles refuses axle holes that break out of the plate and holes that run
-// into one another. Those of standoffs lie within their standoffs.
-func (p *layoutProblem) checkHoles(in *inputs) {
+// plateHoles are those of axles, idlers and standoffs, in this order.
+func (p *layoutProblem) plateHoles() []plateHole {
 	var holes []plateHole
 	for i := range p.Axles {
 		holes = append(holes, plateHole{fmt.Sprintf("Axles[%d].HoleDiameterMM", i), fmt.Sprintf("axle %d", i+1), p.positions[i], p.Axles[i].HoleDiameterMM / 2})
-		if h := holes[i]; !p.onPlate(h.center, h.radius) {
-			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
-				"at %s it breaks out of the plate, which is %v high with margins of %v: give a smaller hole or a larger plate",
-				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
-		}
 	}
 	for i := range p.links {
-		l := &p.links[i]
-		if l.place == nil {
-			continue
-		}
-		h := plateHole{fmt.Sprintf("Links[%d].Idler.HoleDiameterMM", i), idlerName(i), l.place.Center, l.Idler.HoleDiameterMM / 2}
-		holes = append(holes, h)
-		if !p.onPlate(h.center, h.radius) {
-			in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf(
-				"at %s it reaches beyond the plate, which is %v high with margins of %v: give a smaller hole, a larger plate, or another range",
-				pointText(h.center), p.PlateHeightMM, p.PlateMarginMM))
+		if l := &p.links[i]; l.place != nil {
+			holes = append(holes, plateHole{fmt.Sprintf("Links[%d].Idler.HoleDiameterMM", i), idlerName(i), l.place.Center, l.Idler.HoleDiameterMM / 2})
 		}
 	}
 	for i, s := range p.Standoffs {
 		holes = append(holes, plateHole{fmt.Sprintf("Standoffs[%d].HoleDiameterMM", i), fmt.Sprintf("standoff %d", i+1), s.Center, s.HoleDiameterMM / 2})
+	}
+	return holes
+}
+
+// checkHoles refuses axle holes that break out of the plate and holes that run
+// into one another. Those of standoffs lie within their standoffs.
+func (p *layoutProblem) checkHoles(in *inputs) {
+	holes := p.plateHoles()
+	for _, h := range holes[:len(holes)-len(p.Standoffs)] {
+		if p.onPlate(h.center, h.radius) {
+			continue
+		}
+		advice := "give a smaller hole or a larger plate"
+		if strings.HasPrefix(h.field, "Links") {
+			advice += ", or another range"
+		}
+		in.add(h.field, 2*h.radius, ReasonOutsidePlate, fmt.Sprintf("at %s it breaks out of the plate, which is %v high with margins of %v: %s",
+			pointText(h.center), p.PlateHeightMM, p.PlateMarginMM, advice))
 	}
 	for i, h := range holes {
 		for _, other := range holes[:i] {

@@ -39,7 +39,6 @@ func (a *app) readBaseFile(path string, into proto.Message) error {
 	if len(raw) > largestBaseFile {
 		return &usageError{msg: fmt.Sprintf("%s is longer than %d bytes: it is no base file", path, largestBaseFile)}
 	}
-	raw = bytes.TrimPrefix(raw, []byte("\ufeff")) // some editors begin files with a byte-order mark
 	if err := server.UnmarshalJSON(raw, into); err != nil {
 		return &usageError{
 			msg:  inputName(path) + ": " + status.Convert(err).Message(),

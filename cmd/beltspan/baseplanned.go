@@ -21,6 +21,11 @@ func plannedLayout(request *pb.SearchBasesRequest, plan *pb.Plan, frame *pb.LayO
 	b := frame.Base
 	flanges := flangeDiameters(b.Links)
 	b.Axles = mergedAxles(request.Axles, b.Axles)
+	for _, axle := range b.Axles {
+		if axle.Kind == pb.AxleKind_AXLE_KIND_UNSPECIFIED {
+			axle.Kind = pb.AxleKind_AXLE_KIND_LIVE // which it means
+		}
+	}
 	b.DrivenAxles, b.AxlePositions = request.DrivenAxles, nil
 	if request.SideCount != nil {
 		b.SideCount = request.SideCount
@@ -105,12 +110,35 @@ func (a *app) tellBlanks(cmd *cobra.Command, layout *pb.LayOutBaseRequest, path 
 			}
 		}
 	}
+	if drilled := blankHoles(layout.GetBase()); len(drilled) > 0 {
+		faults = append(faults, "fill in before you drill by "+path+", in millimeters: "+strings.Join(drilled, ", "))
+	}
 	if len(blanks) > 0 {
 		a.complain("--from takes them from a base you have; `beltspan base layout --demo --request` shows a whole one",
 			append(faults, "fill in before "+path+" can be laid out, in millimeters: "+strings.Join(blanks, ", "))...)
 		return
 	}
 	a.complain("", faults...)
+}
+
+// blankHoles are the fields without which a base can be laid out, but not drilled.
+func blankHoles(b *pb.Base) []string {
+	var blanks []string
+	blank := func(isBlank bool, name string) {
+		if isBlank && !slices.Contains(blanks, name) {
+			blanks = append(blanks, name)
+		}
+	}
+	blank(b.GetPlateMarginMm() == 0, "base.plate_margin_mm")
+	for _, axle := range b.GetAxles() {
+		blank(axle.GetHoleDiameterMm() == 0, "base.axles[].hole_diameter_mm")
+		blank(axle.GetKind() == pb.AxleKind_AXLE_KIND_DEAD && axle.GetBoltDiameterMm() == 0, "base.axles[].bolt_diameter_mm")
+	}
+	for _, l := range b.GetLinks() {
+		blank(l.Idler != nil && l.GetIdler().GetHoleDiameterMm() == 0, "base.links[].idler.hole_diameter_mm")
+		blank(l.Idler != nil && l.GetIdler().GetBoltDiameterMm() == 0, "base.links[].idler.bolt_diameter_mm")
+	}
+	return blanks
 }
 
 // detailOfFields are the fields at fault in a detail of a status.

@@ -58,8 +58,9 @@ on the back of the belt.
 --write turns the plan into a layout file. What a search does not know - plates,
 cavity, standoffs, members - it takes from the layout file named by --from; with
 --demo from the demo. Without these the file has a line for each of them, 0 so
-far, and what is to be filled in is told. It replaces no file but the one of
---from.
+far, and what is to be filled in is told; its axles are AXLE_KIND_LIVE until you
+write AXLE_KIND_DEAD for those that stand still. It replaces no file but the one
+of --from.
 
 ` + stockHelp,
 		Example: `  beltspan base search --demo
