@@ -56,7 +56,7 @@ func Formulas() []Formula {
 		{"Rail spacing", "sqrt(C^2 - h^2), h the difference in height", "theorem of Pythagoras"},
 		{"Scrub", "tooth ratio / wheel ratio - 1; noted from 0.5 %, rejected from 3 %", commonPractice},
 		{"Room for standoffs", "wheels and pulleys as discs, spans as thick as back and tooth, moved outward by the standoff's radius and clearance", derived},
-		{"Least distance of a hole from the plate's edge", "1.2 of its diameters from its center; less is cautioned", "EN 1993-1-8, table 3.3, from memory"},
+		{"Least distance of a hole from the plate's edge", "1.2 of its diameters from its center; less is cautioned", "EN 1993-1-8, from memory"},
 		{"Least number of bars", "sum of (length + kerf) / (stock + kerf), rounded up", derived},
 	}
 }

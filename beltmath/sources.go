@@ -74,6 +74,7 @@ var sources = []Source{
 	{"IP-24", "ANSI/RMA IP-24, specifications for drives using synchronous belts"},
 	{"ISO 5294", "ISO 5294, synchronous belt drives, pulleys"},
 	{"ISO 5295", "ISO 5295:1987, synchronous belts, power rating and drive center distance"},
+	{"EN 1993-1-8", "EN 1993-1-8, design of steel joints, table 3.3, least distances of bolt holes"},
 	{"ISO 5296", "ISO 5296, synchronous belt drives, belts with inch pitches"},
 	{"ISO 13050", "ISO 13050, synchronous belts, metric pitch, curvilinear systems"},
 	{"ISO 19347", "ISO 19347:2015, synchronous belt drives, imperial pitch trapezoidal profile, length designation as shown on a standards page"},
