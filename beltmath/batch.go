@@ -80,7 +80,7 @@ func (r *RecentIDs) Add(id string) (earlier int, repeated bool) {
 // earlier. It tells how far back that is, which does not depend on where the
 // stream began.
 func (r *RecentIDs) Note(earlier int) Note {
-	return repeatedID(fmt.Sprintf("%d items before stands the same id; only the last %d ids of a stream are compared", r.count-1-earlier, recentIDCount))
+	return repeatedID(fmt.Sprintf("the same id stands in the item %d before; only the last %d ids of a stream are compared", r.count-1-earlier, recentIDCount))
 }
 
 func repeatedID(message string) Note {

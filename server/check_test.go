@@ -317,7 +317,7 @@ func TestStreamCheckRepeatedIDs(t *testing.T) {
 	require.Len(t, notes, 1)
 	assert.Equal(t, "REPEATED_ID", notes[0].Reason)
 	assert.Equal(t, "id", notes[0].Field)
-	assert.Contains(t, notes[0].Message, "4 items before")
+	assert.Contains(t, notes[0].Message, "the item 4 before")
 	assert.Contains(t, notes[0].Message, "10000")
 }
 
