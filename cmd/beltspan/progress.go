@@ -4,47 +4,63 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 
-	"github.com/schollz/progressbar/v3"
 	"golang.org/x/term"
 )
 
-// progress shows how far a run is. It shows nothing where nobody looks.
+// progress shows in one line how far a run is. Its zero value shows nothing.
 type progress struct {
-	bar    *progressbar.ProgressBar
+	to     io.Writer
+	size   int64 // bytes of the file; below 0 where unknown
+	before int   // rows of an earlier run
 	start  time.Time
-	before int // rows of an earlier run
+	shown  time.Time
+	width  int // of what is shown
 }
 
-// startProgress shows progress on w, of a file of size bytes, or of unknown
-// size below 0.
+// progressInterval is how often the line changes.
+const progressInterval = 100 * time.Millisecond
+
+// startProgress shows progress on w, where a person reads that, of a file of size
+// bytes, or of unknown size below 0.
 func startProgress(w io.Writer, size int64, before int) *progress {
 	if !isTerminal(w) {
 		return &progress{}
 	}
-	return &progress{
-		bar: progressbar.NewOptions64(size,
-			progressbar.OptionSetWriter(w), progressbar.OptionShowBytes(true), progressbar.OptionThrottle(100*time.Millisecond),
-			progressbar.OptionClearOnFinish(), progressbar.OptionSetPredictTime(true), progressbar.OptionFullWidth()),
-		start: time.Now(), before: before,
-	}
+	return &progress{to: w, size: size, before: before, start: time.Now()}
 }
 
 // show tells the rows judged and the bytes read for them.
 func (p *progress) show(rows int, bytes int64) {
-	if p.bar == nil {
+	now := time.Now()
+	if p.to == nil || now.Sub(p.shown) < progressInterval {
 		return
 	}
-	rate := float64(rows-p.before) / max(time.Since(p.start).Seconds(), 1e-3)
-	p.bar.Describe(fmt.Sprintf("%d drives, %.0f/s", rows, max(rate, 0)))
-	_ = p.bar.Set64(bytes) // it fails where the file grows meanwhile
+	p.shown = now
+	p.write(p.text(rows, bytes, now.Sub(p.start)))
 }
 
-// clear takes the bar away.
+// text is the line after some time.
+func (p *progress) text(rows int, bytes int64, passed time.Duration) string {
+	text := fmt.Sprintf("%d drives, %.0f/s", rows, max(float64(rows-p.before), 0)/max(passed.Seconds(), 1e-3))
+	if p.size > 0 {
+		text += fmt.Sprintf(", %d %% of the file", min(100*bytes/p.size, 100)) // it may grow meanwhile
+	}
+	return text
+}
+
+// write puts a line in place of the one before.
+func (p *progress) write(text string) {
+	_, _ = fmt.Fprint(p.to, "\r", text, strings.Repeat(" ", max(p.width-len(text), 0)), "\r")
+	p.width = len(text)
+}
+
+// clear takes the line away.
 func (p *progress) clear() {
-	if p.bar != nil {
-		_ = p.bar.Clear()
+	if p.to != nil {
+		p.write("")
 	}
 }
 
