@@ -64,8 +64,8 @@ var (
 // the caller to say, as is the range.
 //
 // The result is the double nearest to the written value, and always finite.
-// What no double holds, exponents of more than 3 digits, hexadecimal numbers, commas, words such as "NaN", and text above
-// 64 bytes are refused with an *InputError of reason NOT_A_LENGTH whose Field
+// What no double holds, exponents of more than 3 digits, hexadecimal numbers,
+// commas, words such as "NaN", and text above 64 bytes are refused with an *InputError of reason NOT_A_LENGTH whose Field
 // is "Text".
 func ReadLengthMM(text string) (float64, error) {
 	if len(text) > maxLengthText {

@@ -30,9 +30,9 @@ belt sections behind them.
 
 Lengths are read with units: 571.5 or 571.5mm, 22.5in, 22 1/2in, 22-1/2in or
 22 1/2"; a number alone is millimeters, and may have an exponent, as in 5.715e2.
-They are printed in millimeters, or in inches with --units in. --json prints what the REST service returns, all digits;
---csv prints rows in millimeters, all digits. Every answer is worked out here,
-or by a running service with --server HOST:PORT.
+They are printed in millimeters, or in inches with --units in. --json prints what
+the REST service returns, all digits; --csv prints rows in millimeters, all digits.
+Every answer is worked out here, or by a running service with --server HOST:PORT.
 
 ` + exitHelp + `
 

@@ -60,7 +60,9 @@ none fits, or with --all; --json and --csv have them always. --driver, --driven
 and --belt are the tooth counts to try, such as 36, 32..40 or 174,178.
 
 --stock takes only what is on the shelf, in the number --needed; where that is
-too few, you are told how many there are. ` + stockHelp + `
+too few, you are told how many there are.
+
+` + stockHelp + `
 
 Exit state 1 tells that nothing fits the holes as they are.`,
 		Example: `  beltspan substitutes H5M 36 36 178 --drilled 355mm
