@@ -110,15 +110,15 @@ func (a *app) tellBlanks(cmd *cobra.Command, layout *pb.LayOutBaseRequest, path 
 			}
 		}
 	}
+	hint := ""
+	if len(blanks) > 0 {
+		faults = append(faults, "fill in before "+path+" can be laid out, in millimeters: "+strings.Join(blanks, ", "))
+		hint = "--from takes them from a base you have; `beltspan base layout --demo --request` shows a whole one"
+	}
 	if drilled := blankHoles(layout.GetBase()); len(drilled) > 0 {
 		faults = append(faults, "fill in before you drill by "+path+", in millimeters: "+strings.Join(drilled, ", "))
 	}
-	if len(blanks) > 0 {
-		a.complain("--from takes them from a base you have; `beltspan base layout --demo --request` shows a whole one",
-			append(faults, "fill in before "+path+" can be laid out, in millimeters: "+strings.Join(blanks, ", "))...)
-		return
-	}
-	a.complain("", faults...)
+	a.complain(hint, faults...)
 }
 
 // blankHoles are the fields without which a base can be laid out, but not drilled.
