@@ -219,7 +219,10 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 	set("resolution", "resolution_mm", func() { r.ResolutionMm = &f.resolution.mm })
 	set("limit", "max_results", func() { r.MaxResults = &f.limit })
 	set("idler", "idler", func() {
-		idler, err := readIdler(f.idler)
+		idler, err := entry.ReadIdler(f.idler, beltmath.Millimeter)
+		if err != nil {
+			err = &usageError{msg: "--idler is " + quoted(f.idler) + ": " + why(err)}
+		}
 		r.Idler, first = idler, errors.Join(first, err)
 	})
 	if first != nil {
@@ -247,20 +250,6 @@ func (f *baseSearchFlags) overlay(r *pb.SearchBasesRequest, fromFile bool) (fiel
 		return nil, &usageError{msg: "--belt-width chooses from --stock, which is not given: without it the width of a belt bears on no plan"}
 	}
 	return names, first
-}
-
-// readIdler reads an idler: 16, d60 or b40.
-func readIdler(text string) (*pb.Idler, error) {
-	w, err := entry.ReadWheel(text, beltmath.Millimeter)
-	switch {
-	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
-		return nil, &usageError{msg: "--idler is " + quoted(text) + ": write 16 for teeth, d60 for a smooth idler, b40 for one on the back of the belt"}
-	case err != nil:
-		return nil, &usageError{msg: "--idler is " + quoted(text) + ": " + why(err)}
-	case w.Center != nil:
-		return nil, &usageError{msg: "--idler is " + quoted(text) + ": give no place, its range is --idler-from to --idler-to"}
-	}
-	return &pb.Idler{Kind: w.Kind, ToothCount: w.ToothCount, DiameterMm: w.DiameterMm, Side: w.Side}, nil
 }
 
 // withDiameters are the axles with other wheels; more or fewer of them are

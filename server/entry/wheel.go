@@ -59,3 +59,17 @@ func ReadWheel(text string, unit beltmath.Unit) (*pb.Wheel, error) {
 	}
 	return w, nil
 }
+
+// ReadIdler reads a wheel whose place is still looked for.
+func ReadIdler(text string, unit beltmath.Unit) (*pb.Idler, error) {
+	w, err := ReadWheel(text, unit)
+	switch {
+	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
+		return nil, errors.New("write b40mm for one on the back of the belt, d60mm for a smooth one within its loop, 16 for teeth")
+	case err != nil:
+		return nil, err
+	case w.Center != nil:
+		return nil, errors.New("give its size only, no place: that is looked for in its range")
+	}
+	return &pb.Idler{Kind: w.Kind, ToothCount: w.ToothCount, DiameterMm: w.DiameterMm, Side: w.Side}, nil
+}

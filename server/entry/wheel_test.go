@@ -78,3 +78,17 @@ func FuzzReadWheel(f *testing.F) {
 		require.True(t, proto.Equal(w, got), "%q is %v, %q is %v", text, w, again, got)
 	})
 }
+
+func TestReadIdler(t *testing.T) {
+	got, err := ReadIdler("b1 1/2", beltmath.Inch)
+	require.NoError(t, err)
+	want := &pb.Idler{Kind: pb.WheelKind_WHEEL_KIND_SMOOTH, DiameterMm: new(38.1), Side: pb.WrapSide_WRAP_SIDE_OUTSIDE}
+	assert.True(t, proto.Equal(want, got), "%s", got)
+	for text, says := range map[string]string{
+		"idler": "write b40mm", "36@0": "write b40mm", "dx": "write a plain number", "b40@1,2": "no place",
+	} {
+		_, err := ReadIdler(text, beltmath.Millimeter)
+		require.Error(t, err, text)
+		assert.Contains(t, Why(err), says, text)
+	}
+}

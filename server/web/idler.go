@@ -65,19 +65,7 @@ func eachPart(inUnit func(string, beltmath.Unit) string) func(string, beltmath.U
 	}
 }
 
-// readIdler reads a wheel that has no place of its own.
-func (f *form) readIdler(text string) (*pb.Idler, error) {
-	w, err := entry.ReadWheel(text, f.unit)
-	switch {
-	case err != nil && !strings.HasPrefix(text, "d") && !strings.HasPrefix(text, "b"):
-		return nil, fmt.Errorf("%s is no idler: write b40mm for one on the back of the belt, d60mm for a smooth one within its loop, 16 for teeth", entry.Quoted(text))
-	case err != nil:
-		return nil, err
-	case w.Center != nil:
-		return nil, errors.New("give its size only: it stands between its two lengths from the line of centers")
-	}
-	return &pb.Idler{Kind: w.Kind, ToothCount: w.ToothCount, DiameterMm: w.DiameterMm, Side: w.Side}, nil
-}
+func (f *form) readIdler(text string) (*pb.Idler, error) { return entry.ReadIdler(text, f.unit) }
 
 // idler reads that of a search.
 func (f *form) idler() *pb.Idler {
