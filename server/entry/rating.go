@@ -1,12 +1,19 @@
 package entry
 
 import (
+	"slices"
+
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
 )
 
-// Overloaded tells whether the pull is more than the belt may carry.
-func Overloaded(r *pb.RateDriveResponse) bool { return r.Utilization == nil || r.GetUtilization() > 1 }
+// Overloaded tells whether the pull is more than the belt may carry, as its notes
+// say.
+func Overloaded(r *pb.RateDriveResponse) bool {
+	return slices.ContainsFunc(r.GetNotes(), func(n *pb.Note) bool {
+		return n.GetReason() == beltmath.NoteBeyondRating || n.GetReason() == beltmath.NoteNoCapacity
+	})
+}
 
 // RatingNotes returns the note that a rating does not hold, which is to stand
 // before its numbers, nil where it holds; and all other notes.
