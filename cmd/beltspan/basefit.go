@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -11,6 +10,7 @@ import (
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
 	"github.com/beltspan/beltspan/beltmath"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // baseFitFlags are the tolerances that a base is built to. Any of them asks for
@@ -164,25 +164,16 @@ func (p *page) fitTable(f *pb.BaseFitShares) {
 // betterFits tells what would make more of each belt good.
 func (p *page) betterFits(f *pb.BaseFitShares) {
 	rows := [][]string{{"belt", "what to improve", "good then"}}
-	for _, l := range f.GetLinks() {
-		if l.BestMoveMm == nil {
-			continue
+	for _, c := range entry.FitChanges(f) {
+		what := p.names.of(c.Tolerance) + ", halved"
+		if c.Way != "" {
+			what = "its axles " + p.length(c.MoveMM) + " " + c.Way
 		}
-		way := "farther apart"
-		if l.GetBestMoveMm() < 0 {
-			way = "nearer together"
-		}
-		belt := decimal(l.GetLink() + 1)
-		rows = append(rows, []string{
-			belt, "its axles " + p.length(math.Abs(l.GetBestMoveMm())) + " " + way, percent(l.GetBestShareGood()),
-		})
-		for _, lever := range l.GetLevers() {
-			rows = append(rows, []string{belt, p.names.of(lever.GetName()) + ", halved", percent(lever.GetShareGoodIfHalved())})
-		}
+		rows = append(rows, []string{decimal(c.Belt), what, percent(c.ShareGood)})
 	}
 	if len(rows) > 1 {
 		p.line("")
 		p.align("llr", rows)
-		p.line("an axle that is moved moves the fit of both belts on it; measuring a belt in hand takes the place of its tolerance")
+		p.line(entry.FitChangesNote)
 	}
 }

@@ -1,10 +1,10 @@
 package web
 
 import (
-	"math"
 	"slices"
 
 	pb "github.com/beltspan/beltspan/api/beltspan/v1"
+	"github.com/beltspan/beltspan/server/entry"
 )
 
 // fitAsks are the fields that each ask for the fit of a base.
@@ -68,29 +68,16 @@ func (v *view) Mean(l *pb.LinkFitShares) string {
 	return v.Shift(l.GetMeanMm()) + " ± " + v.Num(3*l.GetSigmaMm())
 }
 
-// better is a change that would make more of one belt good.
-type better struct {
-	Belt      int // counted from 1
-	What      string
-	ShareGood float64
-}
+// FitChanges are the changes that would make more of each belt good.
+func (v *view) FitChanges(f *pb.BaseFitShares) []entry.FitChange { return entry.FitChanges(f) }
 
-// Better are the changes that would make more of each belt good.
-func (v *view) Better(f *pb.BaseFitShares) []better {
-	var all []better
-	for _, l := range f.GetLinks() {
-		if l.BestMoveMm == nil {
-			continue
-		}
-		belt, move := int(l.GetLink())+1, l.GetBestMoveMm()
-		way := "farther apart"
-		if move < 0 {
-			way = "nearer together"
-		}
-		all = append(all, better{belt, "its axles " + v.Len(math.Abs(move)) + " " + way, l.GetBestShareGood()})
-		for _, lever := range l.GetLevers() {
-			all = append(all, better{belt, "half of “" + v.Form.labelOf(lever.GetName()) + "”", lever.GetShareGoodIfHalved()})
-		}
+// FitChangesNote goes with them.
+func (v *view) FitChangesNote() string { return entry.FitChangesNote }
+
+// Change says what a change is.
+func (v *view) Change(c entry.FitChange) string {
+	if c.Way != "" {
+		return "its axles " + v.Len(c.MoveMM) + " " + c.Way
 	}
-	return all
+	return "half of “" + v.Form.labelOf(c.Tolerance) + "”"
 }
