@@ -155,7 +155,7 @@ func (p *layoutProblem) bestFit(link int, a *beltmath.FitAnswer) *BestFit {
 	best := &BestFit{MoveMM: a.BestAllowanceMM - (p.centerToFit(link) - a.ExactCenterDistanceMM), ShareGood: a.BestShareGood}
 	for _, lever := range a.Levers {
 		if lever.Name == "BeltMeasurement" {
-			lever.Name += ".UncertaintyMM"
+			lever.Name += ".UncertaintyMM" // which is what FitLever means by it
 		}
 		lever.Name = p.fitField(link, lever.Name)
 		best.Levers = append(best.Levers, lever)

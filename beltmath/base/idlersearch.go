@@ -7,16 +7,9 @@ import (
 	"math"
 	"slices"
 	"sort"
-	"strings"
 
 	"github.com/beltspan/beltspan/beltmath"
 	"github.com/beltspan/beltspan/beltmath/path"
-)
-
-// The reason words of notes on plans with idlers.
-const (
-	NotePlanIdler   = "PLAN_USES_IDLER"
-	NoteNoIdlerPlan = "NO_PLAN_WITH_IDLER" // idlers do not help either
 )
 
 // The steps that a search for plans with idlers may take, and those that it
@@ -40,7 +33,7 @@ type idlerSearch struct {
 	best     []*candidate
 	memo     map[idlerCase]*IdlerPlace // of the section at hand; nil is none
 	unheld   []string                  // sections of which no heights are held
-	reached  bool                      // each gap has had a belt, but another condition was missed
+	reached  bool                      // each gap has had a belt once
 	section  *beltmath.Section
 	belts    []int
 	teeth    []int
@@ -72,39 +65,7 @@ func (p *problem) withIdlers(a *SearchAnswer) {
 	for _, c := range s.best[:min(p.results, len(s.best))] {
 		a.Plans = append(a.Plans, p.plan(c))
 	}
-	if len(a.Plans) > 0 {
-		a.Notes = append(a.Notes, beltmath.Note{
-			Reason: NotePlanIdler, Severity: beltmath.SeverityInfo, Field: "Idler",
-			Message: "no plan without idlers meets all conditions; in these the axles stand at the wished gaps, and each belt that is too long is the smallest that its idler takes up; what the idlers clear a layout tells",
-		})
-	}
-	if len(a.Plans) == 0 && done && len(s.unheld) < len(p.sections) {
-		text := "at the wished gaps no belt is too long by what the idler takes up in its range: widen from_mm to to_mm, or let the gaps differ"
-		if s.reached {
-			text = "belts can be taken up at the wished gaps, but such plans miss other conditions: distinct belts, wheels' clearance, teeth in mesh or the wheelbase"
-		}
-		a.Notes = append(a.Notes, noIdlerPlan(text))
-	}
-	if !done {
-		a.Notes = append(a.Notes, beltmath.Note{
-			Reason: NoteUnchecked, Severity: beltmath.SeverityInfo, Field: "Idler",
-			Message: "plans with idlers were not examined for all sections and pulleys, because they are too many: narrow sections, pulley or belt",
-		})
-	}
-	if len(s.unheld) > 0 {
-		a.Notes = append(a.Notes, beltmath.Note{
-			Reason: ReasonHeightsUnknown, Severity: beltmath.SeverityInfo, Field: "Sections",
-			Message: "no idler was tried with " + strings.Join(s.unheld, ", ") + ", because no heights of these belts are held: take a toothed idler",
-		})
-	}
-}
-
-// noIdlerPlan tells why idlers do not help.
-func noIdlerPlan(why string) beltmath.Note {
-	return beltmath.Note{
-		Reason: NoteNoIdlerPlan, Severity: beltmath.SeverityInfo, Field: "Idler",
-		Message: "with idlers there is no plan either: " + why,
-	}
+	a.Notes = append(a.Notes, s.answerNotes(len(a.Plans) > 0, done)...)
 }
 
 // spend takes steps and tells whether they were left.
@@ -375,38 +336,4 @@ func (p *problem) placeInPlan(l *Link, axles []beltmath.Point) *IdlerPlace {
 		return nil // cannot happen: the search found it
 	}
 	return place
-}
-
-// idlerNotes tell of the idlers of a plan.
-func (p *problem) idlerNotes(plan *Plan) []beltmath.Note {
-	var n noteList
-	p.idler.cautions(&n, "Idler")
-	for i, l := range plan.Links {
-		if l.Idler == nil {
-			continue
-		}
-		n.add(NotePlanIdler, info, "Idler",
-			"belt %d wants a center distance of %.3f mm without its idler and has %.3f: the idler on its %s span stands %.3f mm %s the line of centers and could take up a belt %.3f mm longer or %.3f mm shorter still",
-			i+1, l.Drive.Pitch.CenterMM(l.Drive.Driver.ToothCount, l.Drive.Driven.ToothCount, l.Drive.BeltToothCount), l.CenterDistanceMM,
-			l.Idler.span(), math.Abs(l.Idler.OffsetMM), sideOfLine(l.Idler.OffsetMM), l.Idler.LongerBeltMM, l.Idler.ShorterBeltMM)
-		for _, note := range l.Idler.notes {
-			switch {
-			case note.Reason == beltmath.NoteLengthNotListed:
-				continue // told of the drive already
-			case strings.HasPrefix(note.Field, "Wheels[2]."):
-				note.Field = idlerField("", "Idler", note.Field)
-			case strings.HasPrefix(note.Field, "Wheels["):
-				note.Field = "Pulley"
-			case note.Field == "Section":
-				note.Field = "Sections"
-			default:
-				note.Field = "Idler"
-			}
-			n.take(note)
-		}
-	}
-	if p.bin != nil {
-		n.add(NotePlanIdler, info, "Stock", "idlers are not taken from the stock")
-	}
-	return n
 }

@@ -311,41 +311,6 @@ func (p *layoutProblem) noteDrilled(n *noteList, l *Layout) {
 	}
 }
 
-// noteHoles tells of axles and idlers whose hole is not known.
-func (p *layoutProblem) noteHoles(n *noteList) {
-	add := func(field, name string) {
-		n.add(NoteHoleNotGiven, caution, "Base."+field+".HoleDiameterMM",
-			"no hole of %s is given: nothing is drilled there, and whether a hole keeps within the plate and off others is not known; give hole_diameter_mm", name)
-	}
-	for i, a := range p.Axles {
-		if a.HoleDiameterMM == 0 {
-			add(fmt.Sprintf("Axles[%d]", i), fmt.Sprintf("axle %d", i+1))
-		}
-	}
-	for i := range p.links {
-		if l := &p.links[i]; l.place != nil && l.Idler.HoleDiameterMM == 0 {
-			add(fmt.Sprintf("Links[%d].Idler", i), "the "+idlerName(i))
-		}
-	}
-}
-
-// leastEdgeDistance is how far from an edge the center of a bolt's hole is to be,
-// in diameters of the hole (EN 1993-1-8, table 3.3, from memory).
-const leastEdgeDistance = 1.2
-
-// noteEdges tells of holes that leave little of the plate beside them.
-func (p *layoutProblem) noteEdges(n *noteList) {
-	first, last := p.plateEnds()
-	for _, h := range p.plateHoles() {
-		edge := min(h.center.XMM-first, last-h.center.XMM, p.PlateHeightMM/2-math.Abs(h.center.YMM))
-		if h.radius > 0 && edge < leastEdgeDistance*2*h.radius-gapSlackMM {
-			n.add(NoteThinEdge, caution, "Base."+h.field,
-				"the hole of %s has its center %.3f mm from the edge of the plate, less than %g times its diameter, the least distance of a bolt's hole from an edge (EN 1993-1-8, from memory): the metal between may tear; give a larger plate",
-				h.name, edge, leastEdgeDistance)
-		}
-	}
-}
-
 // moveText says which axle to move and how far.
 func (d *DrilledLink) moveText() string {
 	if !d.MoveAlone {
